@@ -1,0 +1,22 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+# Debian 12 libraries, each as an imported target (PkgConfig::NAME). src/setup.sh installs them.
+find_package(PkgConfig REQUIRED)
+find_package(Threads REQUIRED)
+pkg_check_modules(GPS REQUIRED IMPORTED_TARGET libgps)
+pkg_check_modules(ESPEAK REQUIRED IMPORTED_TARGET espeak-ng)
+pkg_check_modules(PORTAUDIO REQUIRED IMPORTED_TARGET portaudio-2.0)
+pkg_check_modules(ALSA REQUIRED IMPORTED_TARGET alsa)
+pkg_check_modules(SQLITE REQUIRED IMPORTED_TARGET sqlite3)
+pkg_check_modules(JANSSON REQUIRED IMPORTED_TARGET jansson)
+pkg_check_modules(CYAML REQUIRED IMPORTED_TARGET libcyaml)
+pkg_check_modules(YAML REQUIRED IMPORTED_TARGET yaml-0.1)
+pkg_check_modules(EXPAT REQUIRED IMPORTED_TARGET expat)
+pkg_check_modules(SNDFILE REQUIRED IMPORTED_TARGET sndfile)
+pkg_check_modules(EBUR128 REQUIRED IMPORTED_TARGET libebur128)
+pkg_check_modules(SODIUM REQUIRED IMPORTED_TARGET libsodium)
+pkg_check_modules(SYSTEMD REQUIRED IMPORTED_TARGET libsystemd)
+# Tests only.
+pkg_check_modules(CMOCKA IMPORTED_TARGET cmocka)
+pkg_check_modules(PROJ IMPORTED_TARGET proj)
+pkg_check_modules(GSL IMPORTED_TARGET gsl)
+pkg_check_modules(SPHINX IMPORTED_TARGET pocketsphinx sphinxbase)

@@ -1,0 +1,18 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+# td_test(KIND NAME [LIBS...]): tests/KIND/test_NAME.c becomes the ctest "KIND.NAME", a cmocka
+# program that links LIBS and the test support library. Tests read data from the paths below.
+add_library(td_test_flags INTERFACE)
+target_link_libraries(td_test_flags INTERFACE td_flags PkgConfig::CMOCKA)
+target_include_directories(td_test_flags INTERFACE ${PROJECT_SOURCE_DIR}/tests)
+target_compile_definitions(td_test_flags INTERFACE
+  TD_SOURCE_DIR="${PROJECT_SOURCE_DIR}" TD_SHARED_DIR="${TD_SHARED_DIR}")
+
+function(td_test kind name)
+  set(target test_${kind}_${name})
+  add_executable(${target} ${PROJECT_SOURCE_DIR}/tests/${kind}/test_${name}.c)
+  target_link_libraries(${target} PRIVATE td_test_flags ${ARGN})
+  add_test(NAME ${kind}.${name} COMMAND ${target}
+           WORKING_DIRECTORY ${CMAKE_CURRENT_BINARY_DIR})
+  set_tests_properties(${kind}.${name} PROPERTIES LABELS ${kind} TIMEOUT 300
+                       SKIP_RETURN_CODE 77)
+endfunction()

@@ -1,0 +1,121 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The descent plan: which gear, which engine-brake stage, how fast, and whether at all.
+ *
+ * Pure: same query, same plan. Solved outside the coaching loop (it may take milliseconds); the
+ * result is an input of a later step. Ownership: plain values; `work` is the caller's scratch.
+ *
+ * A pair (gear, speed) is allowed when all of this holds (docs/physics.md derives each):
+ * posted speed for trucks of this weight; curve speed; engine speed inside its band; brakes under
+ * their limit at every point to the foot plus one emergency stop, with the engine brake credited
+ * by policy; the credited engine brake holds the steepest 300 m with a tenth to spare where there
+ * is one; and if it fails at the worst point the service brakes alone can still stop the truck
+ * under the limit. The target is the highest allowed speed in one gear for the whole grade. */
+#ifndef TD_PLAN_H
+#define TD_PLAN_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "talkdown/hill.h"
+#include "talkdown/result.h"
+#include "talkdown/rig.h"
+
+enum td_road { TD_ROAD_DRY = 0, TD_ROAD_WET, TD_ROAD_ICE };
+
+/* How far the plan trusts the engine brake. */
+enum td_credit { TD_CREDIT_NONE = 0, TD_CREDIT_CAUTIOUS, /* three quarters of rated torque */
+                 TD_CREDIT_FULL };
+
+/* What holds the target down. */
+enum td_plan_limit { TD_LIMIT_POSTED = 0, TD_LIMIT_HEAT, TD_LIMIT_CURVE, TD_LIMIT_GEAR,
+                     TD_LIMIT_NONE /* nothing below the highest speed scanned */ };
+
+struct td_plan_query {
+    double mass_kg;
+    enum td_road road;
+    enum td_credit credit;
+    int stage_most;       /* strongest engine-brake stage to count on: index, -1 none */
+    double ambient_c;
+    double brakes_from_c; /* brake temperature at the crest */
+    bool speak_kmh;       /* say_ figures in 5 km/h instead of 5 mph */
+};
+
+/* Sound defaults for a rig as loaded now: dry, cautious, strongest stage, 32.2 degC (90 degF)
+ * ambient and 65.6 degC (150 degF) brakes, the reference model's own (check against
+ * FHWA/RD-81/185, from memory). */
+struct td_plan_query td_plan_query_default(const struct td_rig *rig);
+
+enum { TD_PLAN_STRETCHES_MAX = 48, TD_PLAN_REASONS_MAX = 12 };
+
+struct td_plan_stretch {
+    double from_m, to_m;
+    double downgrade_ratio;
+    double target_mps;
+    enum td_plan_limit limited_by;
+};
+
+/* Why the plan is as it is; values are SI and named by the kind. */
+enum td_plan_reason_kind {
+    TD_REASON_POSTED = 0,        /* value: posted speed m/s; at_m: sign */
+    TD_REASON_CURVE,             /* value: curve speed m/s; at_m: curve */
+    TD_REASON_HEAT,              /* value: peak brake temperature degC; at_m: where */
+    TD_REASON_RPM_MOST,          /* value: highest speed in the gear, m/s */
+    TD_REASON_RPM_LEAST,         /* value: lowest speed in the lowest gear, m/s */
+    TD_REASON_ENGINE_BRAKE_HOLDS, /* value: force to spare, ratio, on the steepest 300 m */
+    TD_REASON_ENGINE_BRAKE_WEAK, /* value: share of the steepest 300 m's pull it holds */
+    TD_REASON_FAILURE_STOP,      /* engine brake lost at at_m; value: degC after the stop */
+    TD_REASON_ICE_NO_CHAINS,
+    TD_REASON_NOTHING_ALLOWED,
+    TD_REASON_KINDS
+};
+
+struct td_plan_reason {
+    enum td_plan_reason_kind kind;
+    double value;
+    double at_m;
+};
+
+struct td_plan {
+    bool safe;      /* false: this rig at this weight should not go down here */
+    bool coached;   /* false: the hill needs no plan (gentle); the rest is then unset */
+    double target_mps; /* lowest stretch target: exact, before rounding */
+    int target_mph; /* whole mph, rounded down */
+    int say_mph;    /* multiple of 5 rounded down, gear and rpm solved again at it */
+    int say_kmh;    /* the same in km/h */
+    int without_engine_brake_mph; /* whole mph; 0 when not safe without it */
+    enum td_plan_limit limited_by;
+    int gear;       /* index into rig->gears; -1 when not safe */
+    int stage;      /* index into rig->stages; -1 engine brake off */
+    double rpm;     /* at the spoken speed in that gear */
+    double peak_c, final_c; /* brakes, credited engine brake, missing capacity counted */
+    double peak_at_m;
+    double margin_c;  /* limit less (peak with one emergency stop), may be negative */
+    double brake_share; /* share of the descent's energy that the service brakes must take */
+    struct td_plan_stretch stretches[TD_PLAN_STRETCHES_MAX];
+    size_t stretch_count;
+    struct td_plan_reason reasons[TD_PLAN_REASONS_MAX];
+    size_t reason_count;
+};
+
+enum { TD_PLAN_PIECES_MAX = TD_HILL_STATIONS_MAX };
+
+/* Scratch for one solve; about 300 kB, never on a small stack. */
+struct td_plan_work {
+    double length_m[TD_PLAN_PIECES_MAX];
+    double downgrade_ratio[TD_PLAN_PIECES_MAX];
+    double ceiling_mps[TD_PLAN_PIECES_MAX];
+    double from_m[TD_PLAN_PIECES_MAX];
+    size_t count;
+};
+
+/* Solves the descent from crest to foot. Always fills *plan; an answer of "no" is a plan with
+ * safe false and its reasons, never a guess. hill and rig must have been checked. */
+void td_plan_solve(const struct td_hill *hill, const struct td_rig *rig,
+                   const struct td_plan_query *query, struct td_plan_work *work,
+                   struct td_plan *plan);
+
+/* The speed the plan holds at a place on the hill; the last stretch's beyond the foot. */
+double td_plan_target_at(const struct td_plan *plan, double along_m);
+
+#endif

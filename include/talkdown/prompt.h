@@ -1,0 +1,102 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What the coach may say. A prompt is a meaning with its numbers, not words: the phrase module
+ * turns it into words when it is dispatched.
+ *
+ * Ownership: plain values. Arguments are integers already rounded for speech, with their unit, or
+ * indexes into the text of the hill or rig that the prompt names. */
+#ifndef TD_PROMPT_H
+#define TD_PROMPT_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+/* Later is more pressing; a more pressing one cuts a lesser one. */
+enum td_category { TD_NOTICE = 0, TD_ADVICE, TD_CAUTION, TD_WARNING, TD_DANGER, TD_CATEGORIES };
+
+/* Each line: arguments in order. */
+enum td_prompt_id {
+    TD_PROMPT_READY = 0,          /* hills on board (COUNT) */
+    TD_PROMPT_SET_FOR,            /* gross weight (LB or KG) */
+    TD_PROMPT_LOAD_NOT_CONFIRMED, /* gross weight planned for (LB or KG) */
+    TD_PROMPT_RIG_NOT_SET,        /* none */
+    TD_PROMPT_HILL_AHEAD,         /* grade (PERCENT), its length (distance) */
+    TD_PROMPT_NO_GO,              /* none */
+    TD_PROMPT_BRAKE_CHECK_AHEAD,  /* distance, SIDE */
+    TD_PROMPT_BRAKE_CHECK_PASSED, /* none */
+    TD_PROMPT_BRIEFING,           /* GEAR, speed */
+    TD_PROMPT_SLOW_FOR_GRADE,     /* speed */
+    TD_PROMPT_GEAR,               /* GEAR */
+    TD_PROMPT_ENGINE_BRAKE,       /* STAGE */
+    TD_PROMPT_CEILING,            /* speed */
+    TD_PROMPT_OVER_SPEED,         /* speed */
+    TD_PROMPT_ESCAPE_LANE,        /* PLACE, distance, SIDE */
+    TD_PROMPT_LAST_ESCAPE_LANE,   /* none: no more of them below */
+    TD_PROMPT_BOTTOM_AHEAD,       /* distance; NEXT (what comes after, TD_NEXT_) */
+    TD_PROMPT_BOTTOM,             /* NEXT, distance to it */
+    TD_PROMPT_POSITION_LOST,      /* none */
+    TD_PROMPT_POSITION_BACK,      /* none */
+    TD_PROMPT_SOUND_BACK,         /* none: the voice was away and is back */
+    TD_PROMPT_NOTHING_TO_REPEAT,  /* none: answer to "again" */
+    TD_PROMPT_ROAD_SET,           /* ROAD */
+    TD_PROMPT_LIBRARY_REFUSED,    /* none: a new hill library was not taken */
+    TD_PROMPT_IDS
+};
+
+enum td_unit {
+    TD_UNIT_NONE = 0,
+    TD_UNIT_PERCENT,
+    TD_UNIT_COUNT,
+    TD_UNIT_MPH,
+    TD_UNIT_KMH,
+    TD_UNIT_LB,
+    TD_UNIT_KG,
+    TD_UNIT_QUARTER_MILE, /* distance below a mile: 1 to 3 */
+    TD_UNIT_MILE,
+    TD_UNIT_FOOT,
+    TD_UNIT_METRE,
+    TD_UNIT_KM,
+    TD_UNIT_GEAR,  /* index into rig->gears */
+    TD_UNIT_STAGE, /* index into rig->stages; -1 is off */
+    TD_UNIT_SIDE,  /* enum td_side */
+    TD_UNIT_PLACE, /* index into hill->places */
+    TD_UNIT_NEXT,  /* enum td_next */
+    TD_UNIT_ROAD,  /* enum td_road */
+    TD_UNITS
+};
+
+/* What comes after the foot. There is no all-clear. */
+enum td_next { TD_NEXT_UNKNOWN = 0, TD_NEXT_STOP, TD_NEXT_SIGNAL, TD_NEXT_RAIL_CROSSING,
+               TD_NEXT_GRADE };
+
+struct td_arg {
+    enum td_unit unit;
+    int32_t value;
+};
+
+enum { TD_PROMPT_ARGS_MAX = 4 };
+
+struct td_prompt {
+    uint32_t serial; /* from 1, rising; names this utterance in every report */
+    enum td_prompt_id id;
+    enum td_category category;
+    uint32_t hill_handle; /* whose text the arguments index; 0 none */
+    int32_t place;        /* index of the place it is about; -1 none */
+    double about_m;       /* along the hill, the place it speaks of; 0 when none */
+    int64_t decided_ns;
+    int64_t expires_ns;   /* not to be started after this */
+    unsigned arg_count;
+    struct td_arg args[TD_PROMPT_ARGS_MAX];
+};
+
+/* Key of a prompt in phrase files and logs ("hill_ahead"), and back; -1 when unknown. */
+const char *td_prompt_key(enum td_prompt_id id);
+int td_prompt_from_key(const char *key);
+enum td_category td_prompt_category(enum td_prompt_id id);
+const char *td_category_name(enum td_category category);
+
+/* A distance rounded down to how signs give it: miles to the nearest quarter below one mile,
+ * whole miles above (MUTCD 2C.61), 500 ft steps under a quarter mile; metres in hundreds and
+ * whole kilometres when `metric`. Never more than there is. */
+struct td_arg td_distance_arg(double distance_m, bool metric);
+
+#endif

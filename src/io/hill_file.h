@@ -1,0 +1,28 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Hill profiles on disk: GeoJSON (RFC 7946) in, an immutable td_hill out. docs/formats.md specifies
+ * the members. jansson stays inside hill_file.c. Thread: any, one file at a time each. */
+#ifndef TD_IO_HILL_FILE_H
+#define TD_IO_HILL_FILE_H
+
+#include <stddef.h>
+
+#include "talkdown/hill.h"
+
+enum { TD_HILL_FILE_BYTES_MAX = 8 * 1024 * 1024 };
+
+struct td_hill_file; /* owns the hill, its arrays, its strings and the bytes it was read from */
+
+/* Reads and checks a whole profile. On anything but TD_OK *out is untouched and the problem names
+ * file, line or feature, what is wrong and what would be right. Free with td_hill_file_free. */
+TD_CHECKED enum td_result td_hill_file_read(const char *path, struct td_hill_file **out,
+                                            struct td_problem *problem);
+/* The same from memory; `name` stands for the file in messages. The bytes are copied. */
+TD_CHECKED enum td_result td_hill_file_parse(const char *name, const char *bytes, size_t length,
+                                             struct td_hill_file **out,
+                                             struct td_problem *problem);
+const struct td_hill *td_hill_file_hill(const struct td_hill_file *file);
+/* The bytes as read; hill->hash is their BLAKE2b-256 (libsodium generic hash). */
+const char *td_hill_file_bytes(const struct td_hill_file *file, size_t *length);
+void td_hill_file_free(struct td_hill_file **file); /* accepts NULL and *file NULL */
+
+#endif

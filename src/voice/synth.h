@@ -1,0 +1,34 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Words into shaped, levelled sound: eSpeak NG, then high-pass, shelf and compression, then one
+ * loudness, with the category's tone in front. Each utterance is synthesised in a fork of a process
+ * that initialised eSpeak NG once: byte-identical every time, and a crash stays outside.
+ * eSpeak types stay inside synth.c. Thread: the one that made it. */
+#ifndef TD_VOICE_SYNTH_H
+#define TD_VOICE_SYNTH_H
+
+#include <stddef.h>
+#include <stdint.h>
+
+#include "talkdown/prompt.h"
+#include "talkdown/result.h"
+
+enum { TD_SOUND_RATE_HZ = 22050, TD_SOUND_SECONDS_MAX = 20 };
+
+struct td_sound_clip {
+    int16_t *samples; /* mono, TD_SOUND_RATE_HZ; free with td_sound_clip_free */
+    size_t count;
+    size_t speech_from; /* first sample after the tone */
+};
+
+struct td_synth;
+
+/* Once per process. `voice` as eSpeak NG names it ("en-us"); TD_NOT_FOUND when it is not there. */
+TD_CHECKED enum td_result td_synth_open(const char *voice, int rate_wpm, struct td_synth **out,
+                                        struct td_problem *problem);
+TD_CHECKED enum td_result td_synth_say(struct td_synth *synth, enum td_category category,
+                                       const char *words, struct td_sound_clip *clip,
+                                       struct td_problem *problem);
+void td_synth_close(struct td_synth **synth);
+void td_sound_clip_free(struct td_sound_clip *clip);
+
+#endif
