@@ -24,11 +24,12 @@
 
 #include "talkdown/fix.h"
 #include "talkdown/hill.h"
+#include "talkdown/locate.h"
 #include "talkdown/plan.h"
 #include "talkdown/prompt.h"
 #include "talkdown/rig.h"
 
-enum { TD_HILL_SLOTS = 8, TD_REPORTS_MAX = 8, TD_EVENTS_MAX = 24 };
+enum { TD_REPORTS_MAX = 8, TD_EVENTS_MAX = 24 };
 
 enum td_talk { TD_TALK_NORMAL = 0, TD_TALK_TRAINEE, TD_TALK_SPARSE };
 
@@ -108,15 +109,6 @@ struct td_solve {
     struct td_plan_query query;
 };
 
-enum td_where {
-    TD_WHERE_NO_FIX = 0, /* no position yet */
-    TD_WHERE_OFF_FILE,   /* a position, on no hill on file */
-    TD_WHERE_WEIGHING,   /* near hills, evidence not clear */
-    TD_WHERE_ON_HILL,
-    TD_WHERE_COASTING,   /* on a hill by dead reckoning */
-    TD_WHERE_LOST,       /* was on or near a hill, past the limit of dead reckoning */
-};
-
 struct td_estimate {
     enum td_where where;
     uint32_t handle; /* hill, 0 none */
@@ -183,7 +175,6 @@ struct td_coach *td_coach_init(void *memory, const struct td_setup *setup, int64
 /* One step. Never fails: data that makes no sense is left out and an event says so. */
 void td_coach_step(struct td_coach *coach, const struct td_input *input, struct td_output *output);
 
-const char *td_where_name(enum td_where where);
 const char *td_event_name(enum td_event_kind kind);
 const char *td_why_word(enum td_why why);
 

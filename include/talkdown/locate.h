@@ -1,0 +1,80 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Which hill the truck is on, going down it, and how far along: several hypotheses side by side,
+ * each a small filter on (hill, distance along, speed), and one for "road not on file".
+ *
+ * Pure, fixed memory. Hills are directional: a truck going up, across, beside or on the other leg of
+ * a hairpin is not on the hill. A hill is named only after the evidence is clear, and kept through
+ * gaps by dead reckoning until 30 m of uncertainty or 20 s, whichever is first.
+ * sigma is one standard deviation along the road (or per horizontal axis for a fix), in metres. */
+#ifndef TD_LOCATE_H
+#define TD_LOCATE_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "talkdown/fix.h"
+#include "talkdown/hill.h"
+
+enum { TD_HILL_SLOTS = 8, TD_HYPOTHESES_MAX = 16 };
+
+enum td_where {
+    TD_WHERE_NO_FIX = 0, /* no position yet */
+    TD_WHERE_OFF_FILE,   /* a position, on no hill on file */
+    TD_WHERE_WEIGHING,   /* near hills, evidence not clear */
+    TD_WHERE_ON_HILL,
+    TD_WHERE_COASTING,   /* on a hill by dead reckoning */
+    TD_WHERE_LOST,       /* was on or near a hill, past the limit of dead reckoning */
+};
+
+/* A hill in hand; handle 0 marks an empty slot. The coach owns the slots. */
+struct td_hill_slot {
+    uint32_t handle;
+    const struct td_hill *hill;
+};
+
+struct td_hypothesis {
+    uint32_t handle;      /* 0: free */
+    double along_m;       /* may lie before 0 or beyond the end for a moment */
+    double speed_mps;     /* along the road, downhill positive */
+    double variance[3];   /* of along, along-speed, speed: m2, m2/s, m2/s2 */
+    double log_likelihood; /* against "not on file", decayed */
+    double agreed_m;      /* distance travelled in agreement */
+    double lateral_m;     /* of the last fix, left positive */
+};
+
+struct td_locator {
+    struct td_hypothesis hypotheses[TD_HYPOTHESES_MAX];
+    struct td_fix last; /* last fix believed; has == 0 none */
+    int64_t at_ns;      /* time the hypotheses stand at */
+    int64_t believed_ns; /* when a fix was last believed */
+    enum td_where where;
+    uint32_t handle;    /* hill in force, 0 none */
+    unsigned refused_run; /* fixes refused one after the other */
+    double frozen_s;    /* how long the position has not moved while the speed said it did */
+};
+
+struct td_located {
+    enum td_where where;
+    uint32_t handle; /* 0 unless ON_HILL or COASTING */
+    double along_m, sigma_m;
+    double speed_mps; /* along the road; over ground when on no hill */
+};
+
+void td_locator_init(struct td_locator *locator);
+/* Weighs a fix that td_fix_is_sane has passed. */
+void td_locate_fix(struct td_locator *locator, const struct td_hill_slot slots[TD_HILL_SLOTS],
+                   const struct td_fix *fix, int64_t now_ns);
+/* Runs the hypotheses on to now_ns without a fix; call at every step, before td_locate_fix. */
+void td_locate_tick(struct td_locator *locator, const struct td_hill_slot slots[TD_HILL_SLOTS],
+                    int64_t now_ns);
+/* A hill left the slots: forget what was thought about it. */
+void td_locate_forget(struct td_locator *locator, uint32_t handle);
+/* Where the truck is at the locator's time. */
+struct td_located td_located_now(const struct td_locator *locator);
+/* When the state would change by time alone (a limit of dead reckoning); INT64_MAX when never. */
+int64_t td_locate_next_ns(const struct td_locator *locator);
+
+const char *td_where_name(enum td_where where);
+
+#endif
