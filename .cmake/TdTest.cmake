@@ -7,6 +7,8 @@ target_include_directories(td_test_flags INTERFACE ${PROJECT_SOURCE_DIR}/tests)
 target_compile_definitions(td_test_flags INTERFACE
   TD_SOURCE_DIR="${PROJECT_SOURCE_DIR}" TD_SHARED_DIR="${TD_SHARED_DIR}")
 
+find_program(TD_VALGRIND valgrind)
+
 function(td_test kind name)
   set(target test_${kind}_${name})
   add_executable(${target} ${PROJECT_SOURCE_DIR}/tests/${kind}/test_${name}.c)
@@ -15,4 +17,15 @@ function(td_test kind name)
            WORKING_DIRECTORY ${CMAKE_CURRENT_BINARY_DIR})
   set_tests_properties(${kind}.${name} PROPERTIES LABELS ${kind} TIMEOUT 300
                        SKIP_RETURN_CODE 77)
+  # The unit tests once more under valgrind, where it is installed and no sanitizer is in the way.
+  if(TD_VALGRIND AND kind STREQUAL "unit" AND NOT TD_SANITIZE)
+    add_test(NAME valgrind.${name}
+             COMMAND ${TD_VALGRIND} --quiet --error-exitcode=9 --leak-check=full
+                     --errors-for-leak-kinds=definite --child-silent-after-fork=yes
+                     --suppressions=${PROJECT_SOURCE_DIR}/tests/support/valgrind.supp
+                     $<TARGET_FILE:${target}>
+             WORKING_DIRECTORY ${CMAKE_CURRENT_BINARY_DIR})
+    set_tests_properties(valgrind.${name} PROPERTIES LABELS valgrind TIMEOUT 600
+                         SKIP_RETURN_CODE 77)
+  endif()
 endfunction()

@@ -1,0 +1,110 @@
+#!/bin/sh
+# SPDX-License-Identifier: GPL-3.0-or-later
+# setup.sh demo | test | build: all the set-up on a fresh Debian 12, then
+#   demo   rehearses the demo hill into build/demo/ and plays it where a sound device exists
+#   test   builds with GCC and clang, plain and with sanitizers, and runs the whole suite
+#   build  stops once the programs are built
+# Repeatable: what is installed or built already is left alone. Needs apt's package mirror and no
+# other network. Runs as root or through sudo.
+set -eu
+cd "$(dirname "$0")/.."
+
+build_packages='gcc libc6-dev cmake ninja-build pkg-config libgps-dev libespeak-ng-dev
+ espeak-ng-data portaudio19-dev libasound2-dev libcmocka-dev libsqlite3-dev libjansson-dev
+ libcyaml-dev libyaml-dev libexpat1-dev libsndfile1-dev libebur128-dev libsodium-dev
+ libsystemd-dev libproj-dev libgsl-dev libpocketsphinx-dev libsphinxbase-dev'
+run_packages='alsa-utils libasound2-plugins'
+test_packages='clang libclang-rt-14-dev llvm valgrind binutils gpsd gpsd-clients gpsbabel
+ pulseaudio pulseaudio-utils pocketsphinx-en-us sqlite3 procps'
+
+say() { printf '== %s\n' "$*"; }
+
+as_root() {
+  if [ "$(id -u)" = 0 ]; then "$@"
+  elif command -v sudo >/dev/null 2>&1; then sudo "$@"
+  else echo "setup.sh: needs root or sudo to install packages" >&2; exit 2
+  fi
+}
+
+install_packages() {
+  missing=
+  for package in "$@"; do
+    state=$(dpkg-query -W -f '${db:Status-Status}' "$package" 2>/dev/null || true)
+    [ "$state" = installed ] || missing="$missing $package"
+  done
+  if [ -z "$missing" ]; then say "packages: all there"; return; fi
+  say "packages: installing$missing"
+  as_root apt-get update -q >/dev/null
+  # shellcheck disable=SC2086 # one word a package
+  as_root env DEBIAN_FRONTEND=noninteractive apt-get install -y -q --no-install-recommends \
+    $missing >/dev/null
+}
+
+# configure_and_build FOLDER [cmake options...]
+configure_and_build() {
+  folder=$1; shift
+  say "building $folder"
+  cmake -S . -B "$folder" -G Ninja "$@" >"$folder.configure.log" 2>&1 ||
+    { cat "$folder.configure.log" >&2; exit 1; }
+  cmake --build "$folder" >"$folder.build.log" 2>&1 || { tail -n 60 "$folder.build.log" >&2; exit 1; }
+}
+
+has_sound_device() {
+  [ -n "${PULSE_SERVER:-}" ] || [ -S "${XDG_RUNTIME_DIR:-/nonexistent}/pulse/native" ] ||
+    grep -q '^ *[0-9]' /proc/asound/cards 2>/dev/null
+}
+
+play_demo() {
+  if ! has_sound_device; then
+    say "no sound device here: the voice is in build/demo/voice.wav"
+  elif aplay -q build/demo/voice.wav; then
+    say "played build/demo/voice.wav"
+  else
+    say "the sound device did not take it: the voice is in build/demo/voice.wav"
+  fi
+}
+
+demo() {
+  say "rehearsing the demo hill: a careful driver, a five-axle truck at 79,900 lb"
+  build/gcc/src/tool/talkdown rehearse profiles/hills/DEMO_HILL.geojson \
+    --rig profiles/rigs/DEMO_RIG.yaml --driver careful --seed 1 --out build/demo --force
+  say "written: build/demo/prompts.txt, voice.wav, drive.db"
+  play_demo
+}
+
+# run_tests FOLDER [ctest options...]
+run_tests() {
+  folder=$1; shift
+  say "testing $folder"
+  ctest --test-dir "$folder" --output-on-failure --no-tests=error "$@"
+}
+
+test_all() {
+  configure_and_build build/clang -DCMAKE_C_COMPILER=clang -DTD_WERROR=ON
+  configure_and_build build/asan -DTD_WERROR=ON -DTD_SANITIZE=address,undefined
+  configure_and_build build/tsan -DTD_WERROR=ON -DTD_SANITIZE=thread
+  configure_and_build build/gcc -DTD_WERROR=ON \
+    -DTD_OTHER_TOOL="$PWD/build/clang/src/tool/talkdown"
+  run_tests build/clang -j2 -LE 'valgrind|lint|e2e'
+  run_tests build/asan -j2
+  run_tests build/tsan -j2
+  run_tests build/gcc -j2
+}
+
+case "${1:-}" in
+demo | test | build) ;;
+*) echo "usage: sh src/setup.sh demo | test | build" >&2; exit 2 ;;
+esac
+mkdir -p build
+# shellcheck disable=SC2086 # lists of words
+case "$1" in
+test)
+  install_packages $build_packages $run_packages $test_packages
+  test_all
+  ;;
+*)
+  install_packages $build_packages $run_packages
+  configure_and_build build/gcc
+  [ "$1" = build ] || demo
+  ;;
+esac
