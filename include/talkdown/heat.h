@@ -34,9 +34,9 @@ struct td_heat_live {
 };
 
 void td_heat_live_init(struct td_heat_live *heat, double temp_c);
-/* One interval of dt_s (0 to 5; longer gaps are split by the caller) at mean speed, with the speed's
- * rate accel_mps2, on a downgrade. stage_most: strongest engine-brake stage, -1 none. A stop (speed
- * under 0.5 m/s) cools and ends plan_not_taken. */
+/* One interval of dt_s (0 to 5; longer gaps are split by the caller) at mean speed, with the
+ * speed's rate accel_mps2, on a downgrade. stage_most: strongest engine-brake stage, -1 none. A
+ * stop (speed under 0.5 m/s) cools and ends plan_not_taken. */
 void td_heat_live_step(struct td_heat_live *heat, const struct td_rig *rig, double mass_kg,
                        int stage_most, double ambient_c, double downgrade_ratio, double speed_mps,
                        double accel_mps2, double dt_s);

@@ -2,9 +2,9 @@
 /* Which hill the truck is on, going down it, and how far along: several hypotheses side by side,
  * each a small filter on (hill, distance along, speed), and one for "road not on file".
  *
- * Pure, fixed memory. Hills are directional: a truck going up, across, beside or on the other leg of
- * a hairpin is not on the hill. A hill is named only after the evidence is clear, and kept through
- * gaps by dead reckoning until 30 m of uncertainty or 20 s, whichever is first.
+ * Pure, fixed memory. Hills are directional: a truck going up, across, beside or on the other leg
+ * of a hairpin is not on the hill. A hill is named only after the evidence is clear, and kept
+ * through gaps by dead reckoning until 30 m of uncertainty or 20 s, whichever is first.
  * sigma is one standard deviation along the road (or per horizontal axis for a fix), in metres. */
 #ifndef TD_LOCATE_H
 #define TD_LOCATE_H

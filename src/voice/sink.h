@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Sound into a file on a timeline: a WAV in which each clip starts at its own time. libsndfile stays
- * inside sink.c. */
+/* Sound into a file on a timeline: a WAV in which each clip starts at its own time. libsndfile
+ * stays inside sink.c. */
 #ifndef TD_VOICE_SINK_H
 #define TD_VOICE_SINK_H
 

@@ -36,8 +36,8 @@ void td_voice_speak(struct td_voice *voice, uint32_t serial, enum td_category ca
                     int64_t expires_ns, const char *words);
 void td_voice_cut(struct td_voice *voice, uint32_t serial);
 void td_voice_volume(struct td_voice *voice, int volume_percent);
-/* After the descriptor became readable, and at next_tick: heart, respawn. Takes reports out one at a
- * time: returns true and fills one of them. `sound` tells a change of the device. */
+/* After the descriptor became readable, and at next_tick: heart, respawn. Takes reports out one
+ * at a time: returns true and fills one of them. `sound` tells a change of the device. */
 void td_voice_read(struct td_voice *voice, int64_t now_ns);
 void td_voice_tick(struct td_voice *voice, int64_t now_ns);
 bool td_voice_report(struct td_voice *voice, struct td_report *report);

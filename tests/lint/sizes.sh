@@ -12,7 +12,7 @@ for file in $sources; do
 done
 long=$(awk 'length($0) > 100 {print FILENAME ":" FNR ": " length($0) " columns"}' $sources)
 [ -z "$long" ] || { echo "$long"; bad=1; }
-for file in $sources $(find src tests .ci .cmake -name '*.sh' -o -name 'CMakeLists.txt' -o -name '*.cmake'); do
+for file in $sources $(find src tests sounds .ci .cmake -type f \( -name '*.sh' -o -name CMakeLists.txt -o -name '*.cmake' \)); do
   head -n 3 "$file" | grep -q 'SPDX-License-Identifier: GPL-3.0-or-later' ||
     { echo "$file lacks its SPDX line"; bad=1; }
 done
