@@ -1,0 +1,6 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The commands of `talkdown`, one line each. argv[0] is the command's name; returns td_exit. */
+#ifndef TD_TOOL_COMMANDS_H
+#define TD_TOOL_COMMANDS_H
+
+#endif

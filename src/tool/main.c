@@ -1,0 +1,46 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* talkdown: the tool. One table of commands; each lives in its own cmd_NAME.c. */
+#include <stdio.h>
+#include <string.h>
+
+#include "tool/commands.h"
+#include "tool/tool.h"
+
+/* One line a command, in the order in which a newcomer meets them. */
+static const struct td_tool_command commands[] = {
+    {NULL, NULL, NULL, NULL},
+};
+
+static void help(FILE *to)
+{
+    (void)fputs("talkdown: talks the driver of a heavy truck down a mountain grade.\n"
+                "The voice advises; posted signs, the law, the road and your own judgement come "
+                "first.\n\nusage: talkdown COMMAND ...\n\n",
+                to);
+    for (const struct td_tool_command *command = commands; command->name != NULL; command++)
+        (void)fprintf(to, "  %s %s\n      %s\n", command->name, command->usage, command->does);
+    (void)fputs("\ntalkdown COMMAND --help tells a command's options.\n"
+                "exit: 0 done, 1 the answer is no, 2 usage or input error\n",
+                to);
+}
+
+int main(int argc, char **argv)
+{
+    if (argc < 2) {
+        help(stderr);
+        return TD_EXIT_ERROR;
+    }
+    if (strcmp(argv[1], "--help") == 0 || strcmp(argv[1], "help") == 0) {
+        help(stdout);
+        return TD_EXIT_DONE;
+    }
+    if (strcmp(argv[1], "--version") == 0) {
+        (void)puts("talkdown " TD_VERSION);
+        return TD_EXIT_DONE;
+    }
+    for (const struct td_tool_command *command = commands; command->name != NULL; command++)
+        if (strcmp(argv[1], command->name) == 0)
+            return command->run(argc - 1, argv + 1);
+    return td_tool_fail_words("\"%s\" is no command of this version; talkdown --help lists them",
+                              argv[1]);
+}
