@@ -13,6 +13,8 @@
 
 #include "io/problem.h"
 
+enum { MKSTEMP_MARKS = 6 };
+
 static enum td_result refused(struct td_problem *problem, const char *path, const char *what)
 {
     int why = errno;
@@ -155,11 +157,14 @@ enum td_result td_file_write(const char *path, const char *bytes, size_t length,
     if (!replace && access(path, F_OK) == 0)
         return td_problem_set(problem, TD_INVALID, path, 0,
                               "is there already and is left alone; choose another name or force");
-    size_t size = strlen(path) + sizeof ".XXXXXX";
+    size_t stem = strlen(path) + 1;
+    size_t size = stem + MKSTEMP_MARKS + 1;
     char *temporary = malloc(size);
     if (temporary == NULL)
         return td_problem_set(problem, TD_NO_MEMORY, path, 0, "no memory to write it");
-    (void)snprintf(temporary, size, "%s.XXXXXX", path);
+    (void)snprintf(temporary, size, "%s.", path);
+    memset(temporary + stem, 'X', MKSTEMP_MARKS);
+    temporary[size - 1] = '\0';
     int fd = mkstemp(temporary);
     enum td_result result = TD_OK;
     if (fd < 0) {

@@ -15,7 +15,10 @@ for archive in "$@"; do
   if [ -n "$calls" ]; then
     echo "$(basename "$archive") calls what a pure layer must not:"; echo "$calls" | sed 's/^/  /'; bad=1
   fi
-  data=$(nm "$archive" | awk '$2 ~ /^[BbDdCSs]$/{print $3}' | grep -v '^\.LC' || true)
+  # Constant tables that hold pointers stand in .data.rel.ro, which is read-only once loaded.
+  data=$(nm -f sysv "$archive" | tr -d ' ' |
+         awk -F'|' '$3 ~ /^[BbDdCSs]$/ && $7 !~ /^\.data\.rel\.ro/ {print $1}' |
+         grep -v '^\.LC' || true)
   if [ -n "$data" ]; then
     echo "$(basename "$archive") owns writable data:"; echo "$data" | sed 's/^/  /'; bad=1
   fi
