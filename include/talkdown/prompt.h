@@ -3,7 +3,8 @@
  * turns it into words when it is dispatched.
  *
  * Ownership: plain values. Arguments are integers already rounded for speech, with their unit, or
- * indexes into the text of the hill or rig that the prompt names. */
+ * indexes into the text of the hill or rig that the prompt names. Any distance may be TD_UNIT_NONE
+ * (nothing is said of it). */
 #ifndef TD_PROMPT_H
 #define TD_PROMPT_H
 
@@ -19,7 +20,7 @@ enum td_prompt_id {
     TD_PROMPT_SET_FOR,            /* gross weight (LB or KG) */
     TD_PROMPT_LOAD_NOT_CONFIRMED, /* gross weight planned for (LB or KG) */
     TD_PROMPT_RIG_NOT_SET,        /* none */
-    TD_PROMPT_HILL_AHEAD,         /* grade (PERCENT), its length (distance) */
+    TD_PROMPT_HILL_AHEAD,         /* grade (PERCENT), its length (td_length_arg) */
     TD_PROMPT_NO_GO,              /* none */
     TD_PROMPT_BRAKE_CHECK_AHEAD,  /* distance, SIDE */
     TD_PROMPT_BRAKE_CHECK_PASSED, /* none */
@@ -31,7 +32,7 @@ enum td_prompt_id {
     TD_PROMPT_OVER_SPEED,         /* speed */
     TD_PROMPT_ESCAPE_LANE,        /* PLACE, distance, SIDE */
     TD_PROMPT_LAST_ESCAPE_LANE,   /* none: no more of them below */
-    TD_PROMPT_BOTTOM_AHEAD,       /* distance; NEXT (what comes after, TD_NEXT_) */
+    TD_PROMPT_BOTTOM_AHEAD,       /* distance, NEXT (what comes after, TD_NEXT_) */
     TD_PROMPT_BOTTOM,             /* NEXT, distance to it */
     TD_PROMPT_POSITION_LOST,      /* none */
     TD_PROMPT_POSITION_BACK,      /* none */
@@ -52,8 +53,8 @@ enum td_unit {
     TD_UNIT_KG,
     TD_UNIT_QUARTER_MILE, /* distance below a mile: 1 to 3 */
     TD_UNIT_MILE,
-    TD_UNIT_FOOT,
-    TD_UNIT_METRE,
+    TD_UNIT_FOOT,         /* 500 or 1000 */
+    TD_UNIT_METRE,        /* hundreds, below 1000 */
     TD_UNIT_KM,
     TD_UNIT_GEAR,  /* index into rig->gears */
     TD_UNIT_STAGE, /* index into rig->stages; -1 is off */
@@ -94,9 +95,16 @@ int td_prompt_from_key(const char *key);
 enum td_category td_prompt_category(enum td_prompt_id id);
 const char *td_category_name(enum td_category category);
 
-/* A distance rounded down to how signs give it: miles to the nearest quarter below one mile,
- * whole miles above (MUTCD 2C.61), 500 ft steps under a quarter mile; metres in hundreds and
- * whole kilometres when `metric`. Never more than there is. */
+/* A distance to a place, rounded down to how signs give it: quarters below one mile, whole miles
+ * above (MUTCD 2C.61), 1000 and 500 ft under a quarter mile; hundreds of metres and whole
+ * kilometres when `metric`. Never more than there is: 0.49 mi is "quarter mile", so whoever means
+ * "half mile" must ask while there is still at least that (a little early, not a little late).
+ * TD_UNIT_NONE under 500 ft or 100 m, and when not finite or below 0: no distance is said. */
 struct td_arg td_distance_arg(double distance_m, bool metric);
+
+/* The length of a grade in the same steps, but rounded up: a grade must not sound shorter than it
+ * is (a tenth of a step over still counts as the step). TD_UNIT_NONE when not finite or not
+ * above 0. */
+struct td_arg td_length_arg(double length_m, bool metric);
 
 #endif

@@ -1,0 +1,123 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The table of prompts (key, category) and how distances and lengths are rounded for speech. */
+#include "talkdown/prompt.h"
+
+#include <math.h>
+#include <stddef.h>
+
+#include "talkdown/text.h"
+#include "talkdown/units.h"
+
+static const struct {
+    const char *key;
+    enum td_category category;
+} prompts[TD_PROMPT_IDS] = {
+    [TD_PROMPT_READY] = {"ready", TD_NOTICE},
+    [TD_PROMPT_SET_FOR] = {"set_for", TD_NOTICE},
+    [TD_PROMPT_LOAD_NOT_CONFIRMED] = {"load_not_confirmed", TD_NOTICE},
+    [TD_PROMPT_RIG_NOT_SET] = {"rig_not_set", TD_NOTICE},
+    [TD_PROMPT_HILL_AHEAD] = {"hill_ahead", TD_ADVICE},
+    [TD_PROMPT_NO_GO] = {"no_go", TD_WARNING},
+    [TD_PROMPT_BRAKE_CHECK_AHEAD] = {"brake_check_ahead", TD_CAUTION},
+    [TD_PROMPT_BRAKE_CHECK_PASSED] = {"brake_check_passed", TD_CAUTION},
+    [TD_PROMPT_BRIEFING] = {"briefing", TD_ADVICE},
+    [TD_PROMPT_SLOW_FOR_GRADE] = {"slow_for_grade", TD_CAUTION},
+    [TD_PROMPT_GEAR] = {"gear", TD_CAUTION},
+    [TD_PROMPT_ENGINE_BRAKE] = {"engine_brake", TD_CAUTION},
+    [TD_PROMPT_CEILING] = {"ceiling", TD_ADVICE},
+    [TD_PROMPT_OVER_SPEED] = {"over_speed", TD_WARNING},
+    [TD_PROMPT_ESCAPE_LANE] = {"escape_lane", TD_ADVICE},
+    [TD_PROMPT_LAST_ESCAPE_LANE] = {"last_escape_lane", TD_ADVICE},
+    [TD_PROMPT_BOTTOM_AHEAD] = {"bottom_ahead", TD_ADVICE},
+    [TD_PROMPT_BOTTOM] = {"bottom", TD_ADVICE},
+    [TD_PROMPT_POSITION_LOST] = {"position_lost", TD_CAUTION},
+    [TD_PROMPT_POSITION_BACK] = {"position_back", TD_CAUTION},
+    [TD_PROMPT_SOUND_BACK] = {"sound_back", TD_NOTICE},
+    [TD_PROMPT_NOTHING_TO_REPEAT] = {"nothing_to_repeat", TD_NOTICE},
+    [TD_PROMPT_ROAD_SET] = {"road_set", TD_NOTICE},
+    [TD_PROMPT_LIBRARY_REFUSED] = {"library_refused", TD_NOTICE},
+};
+
+/* Ids and categories reach these from drive logs, so a number out of range is data, not a bug. */
+const char *td_prompt_key(enum td_prompt_id id)
+{
+    return (unsigned)id < TD_PROMPT_IDS ? prompts[id].key : "unknown";
+}
+
+int td_prompt_from_key(const char *key)
+{
+    for (int id = 0; id < TD_PROMPT_IDS; id++)
+        if (td_text_equal(prompts[id].key, key))
+            return id;
+    return -1;
+}
+
+enum td_category td_prompt_category(enum td_prompt_id id)
+{
+    return (unsigned)id < TD_PROMPT_IDS ? prompts[id].category : TD_NOTICE;
+}
+
+const char *td_category_name(enum td_category category)
+{
+    static const char *const names[TD_CATEGORIES] = {"notice", "advice", "caution", "warning",
+                                                     "danger"};
+    return (unsigned)category < TD_CATEGORIES ? names[category] : "unknown";
+}
+
+enum { FEWEST_FEET = 500, QUARTERS_A_MILE = 4, HUNDREDS_A_KM = 10, FARTHEST = 999 };
+
+static const struct td_arg nothing_to_say = {TD_UNIT_NONE, 0};
+
+/* steps: whole steps of the small unit; a large unit holds steps_a_large of them. */
+static struct td_arg arg_from_steps(double steps, int steps_a_large, struct td_arg small_step,
+                                    enum td_unit large)
+{
+    if (steps < 1)
+        return nothing_to_say;
+    if (steps < steps_a_large)
+        return (struct td_arg){small_step.unit, (int32_t)steps * small_step.value};
+    return (struct td_arg){large, (int32_t)fmin(floor(steps / steps_a_large), FARTHEST)};
+}
+
+static struct td_arg arg_from_quarters(double quarters)
+{
+    return arg_from_steps(quarters, QUARTERS_A_MILE, (struct td_arg){TD_UNIT_QUARTER_MILE, 1},
+                          TD_UNIT_MILE);
+}
+
+static struct td_arg arg_from_hundreds(double hundreds)
+{
+    return arg_from_steps(hundreds, HUNDREDS_A_KM, (struct td_arg){TD_UNIT_METRE, 100},
+                          TD_UNIT_KM);
+}
+
+struct td_arg td_distance_arg(double distance_m, bool metric)
+{
+    if (!isfinite(distance_m) || distance_m < 0)
+        return nothing_to_say;
+    if (metric)
+        return arg_from_hundreds(floor(distance_m / 100.0));
+    double quarters = floor(td_mi_from_m(distance_m) * QUARTERS_A_MILE);
+    if (quarters >= 1)
+        return arg_from_quarters(quarters);
+    int32_t feet = (int32_t)floor(td_ft_from_m(distance_m) / FEWEST_FEET) * FEWEST_FEET;
+    return feet > 0 ? (struct td_arg){TD_UNIT_FOOT, feet} : nothing_to_say;
+}
+
+/* Up to the next step, unless it exceeds the step below by less than a tenth of one. */
+static double steps_up(double steps)
+{
+    return ceil(steps - 0.1);
+}
+
+struct td_arg td_length_arg(double length_m, bool metric)
+{
+    if (!isfinite(length_m) || length_m <= 0)
+        return nothing_to_say;
+    if (metric)
+        return length_m < 1000.0 ? arg_from_hundreds(fmax(1, steps_up(length_m / 100.0)))
+                                 : arg_from_hundreds(steps_up(length_m / 1000.0) * HUNDREDS_A_KM);
+    double miles = td_mi_from_m(length_m);
+    return miles < 1.0 ? arg_from_quarters(fmax(1, steps_up(miles * QUARTERS_A_MILE)))
+                       : arg_from_quarters(steps_up(miles) * QUARTERS_A_MILE);
+}

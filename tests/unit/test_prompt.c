@@ -1,0 +1,140 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "support/cm.h"
+
+#include <string.h>
+
+#include "talkdown/prompt.h"
+#include "talkdown/units.h"
+
+static void every_prompt_has_its_own_key(void **state)
+{
+    (void)state;
+    for (int id = 0; id < TD_PROMPT_IDS; id++) {
+        const char *key = td_prompt_key((enum td_prompt_id)id);
+        assert_non_null(key);
+        assert_string_not_equal(key, "unknown");
+        assert_int_equal(td_prompt_from_key(key), id);
+    }
+    assert_string_equal(td_prompt_key((enum td_prompt_id)TD_PROMPT_IDS), "unknown");
+    assert_string_equal(td_prompt_key((enum td_prompt_id)-1), "unknown");
+    assert_int_equal(td_prompt_from_key("hill"), -1);
+    assert_int_equal(td_prompt_from_key(""), -1);
+}
+
+/* What must be acted on now is a warning, and so on. */
+static void categories_follow_urgency(void **state)
+{
+    (void)state;
+    assert_int_equal(td_prompt_category(TD_PROMPT_OVER_SPEED), TD_WARNING);
+    assert_int_equal(td_prompt_category(TD_PROMPT_NO_GO), TD_WARNING);
+    assert_int_equal(td_prompt_category(TD_PROMPT_GEAR), TD_CAUTION);
+    assert_int_equal(td_prompt_category(TD_PROMPT_POSITION_LOST), TD_CAUTION);
+    assert_int_equal(td_prompt_category(TD_PROMPT_ESCAPE_LANE), TD_ADVICE);
+    assert_int_equal(td_prompt_category(TD_PROMPT_READY), TD_NOTICE);
+    assert_int_equal(td_prompt_category((enum td_prompt_id)99), TD_NOTICE);
+    assert_string_equal(td_category_name(TD_DANGER), "danger");
+    assert_string_equal(td_category_name((enum td_category)77), "unknown");
+}
+
+static void assert_arg(struct td_arg arg, enum td_unit unit, int32_t value)
+{
+    assert_int_equal(arg.unit, unit);
+    assert_int_equal(arg.value, value);
+}
+
+/* MUTCD 2C.61: quarters below one mile, whole miles above. */
+static void distances_are_given_as_signs_give_them(void **state)
+{
+    (void)state;
+    static const struct {
+        double miles;
+        enum td_unit unit;
+        int32_t value;
+    } rows[] = {
+        {0.250001, TD_UNIT_QUARTER_MILE, 1}, {0.49, TD_UNIT_QUARTER_MILE, 1},
+        {0.5, TD_UNIT_QUARTER_MILE, 2},      {0.76, TD_UNIT_QUARTER_MILE, 3},
+        {0.999, TD_UNIT_QUARTER_MILE, 3},    {1.0, TD_UNIT_MILE, 1},
+        {1.99, TD_UNIT_MILE, 1},             {7.3, TD_UNIT_MILE, 7},
+        {0.2499, TD_UNIT_FOOT, 1000},        {0.15, TD_UNIT_FOOT, 500},
+        {0.09, TD_UNIT_NONE, 0},             {0, TD_UNIT_NONE, 0},
+        {1e7, TD_UNIT_MILE, 999},
+    };
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
+        assert_arg(td_distance_arg(td_m_from_mi(rows[i].miles), false), rows[i].unit,
+                   rows[i].value);
+    assert_arg(td_distance_arg(1000, true), TD_UNIT_KM, 1);
+    assert_arg(td_distance_arg(999, true), TD_UNIT_METRE, 900);
+    assert_arg(td_distance_arg(99, true), TD_UNIT_NONE, 0);
+}
+
+static void what_is_no_distance_is_not_said(void **state)
+{
+    (void)state;
+    for (int metric = 0; metric < 2; metric++) {
+        assert_arg(td_distance_arg(NAN, metric != 0), TD_UNIT_NONE, 0);
+        assert_arg(td_distance_arg(INFINITY, metric != 0), TD_UNIT_NONE, 0);
+        assert_arg(td_distance_arg(-1, metric != 0), TD_UNIT_NONE, 0);
+        assert_arg(td_length_arg(NAN, metric != 0), TD_UNIT_NONE, 0);
+        assert_arg(td_length_arg(0, metric != 0), TD_UNIT_NONE, 0);
+    }
+}
+
+static double metres(struct td_arg arg)
+{
+    switch (arg.unit) {
+    case TD_UNIT_QUARTER_MILE:
+        return arg.value * TD_M_PER_MI / 4;
+    case TD_UNIT_MILE:
+        return arg.value * TD_M_PER_MI;
+    case TD_UNIT_FOOT:
+        return arg.value * TD_M_PER_FT;
+    case TD_UNIT_METRE:
+        return arg.value;
+    case TD_UNIT_KM:
+        return arg.value * 1000.0;
+    default:
+        return 0;
+    }
+}
+
+/* A distance never says more than there is; a length never much less. */
+static void rounding_errs_to_the_safe_side(void **state)
+{
+    (void)state;
+    for (double m = 0.5; m < 40000; m += 7.3) {
+        for (int metric = 0; metric < 2; metric++) {
+            double said = metres(td_distance_arg(m, metric != 0));
+            assert_true(said <= m);
+            double length = metres(td_length_arg(m, metric != 0));
+            double mile = metric != 0 ? 1000.0 : TD_M_PER_MI;
+            double step = m >= mile ? mile : metric != 0 ? 100.0 : mile / 4;
+            assert_true(length >= m - 0.1001 * step);
+            assert_true(length <= m + step);
+        }
+    }
+}
+
+static void lengths_round_up(void **state)
+{
+    (void)state;
+    assert_arg(td_length_arg(td_m_from_mi(3.0), false), TD_UNIT_MILE, 3);
+    assert_arg(td_length_arg(td_m_from_mi(3.05), false), TD_UNIT_MILE, 3);
+    assert_arg(td_length_arg(td_m_from_mi(2.4), false), TD_UNIT_MILE, 3);
+    assert_arg(td_length_arg(td_m_from_mi(0.6), false), TD_UNIT_QUARTER_MILE, 3);
+    assert_arg(td_length_arg(td_m_from_mi(0.95), false), TD_UNIT_MILE, 1);
+    assert_arg(td_length_arg(30, false), TD_UNIT_QUARTER_MILE, 1);
+    assert_arg(td_length_arg(5200, true), TD_UNIT_KM, 6);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(every_prompt_has_its_own_key),
+        cmocka_unit_test(categories_follow_urgency),
+        cmocka_unit_test(distances_are_given_as_signs_give_them),
+        cmocka_unit_test(what_is_no_distance_is_not_said),
+        cmocka_unit_test(rounding_errs_to_the_safe_side),
+        cmocka_unit_test(lengths_round_up),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
