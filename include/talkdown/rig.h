@@ -46,7 +46,7 @@ struct td_load {
 };
 
 struct td_brakes {
-    double heat_capacity_j_per_k; /* all braked axles together */
+    double heat_capacity_j_per_k; /* all braked axles together, in good adjustment */
     double cooling_w_per_k;       /* at rest */
     double cooling_w_per_k_per_mps; /* more with each m/s */
     double limit_c;               /* bulk temperature not to be passed */
@@ -78,6 +78,12 @@ struct td_rig {
     double rollover_g;       /* static threshold of the loaded rig, 0.15 to 1 */
 };
 
+/* Brakes of a rig that does not state its own: heat capacity and cooling of the Grade Severity
+ * Rating System's five-axle truck (FHWA/RD-81/185, constants from memory; docs/physics.md) scaled
+ * by braked axles over five, 260 degC (500 degF) limit, a fifth of them out of adjustment.
+ * braked_axles below 1 counts as 1. Pure. */
+struct td_brakes td_brakes_published(int braked_axles);
+
 /* Checks ranges and order. TD_INVALID names the member in words of the rig file and says what
  * would be right. Pure. */
 TD_CHECKED enum td_result td_rig_check(const struct td_rig *rig, struct td_problem *problem);
@@ -85,7 +91,11 @@ TD_CHECKED enum td_result td_rig_check(const struct td_rig *rig, struct td_probl
 /* Heaviest named load; index into rig->loads. */
 size_t td_rig_heaviest_load(const struct td_rig *rig);
 
-/* Engine turns a minute at a road speed in gear `gear` (index), clutch closed. */
+/* Torque of a curve at an engine speed; 0 for a curve without points. */
+double td_torque_at_nm(const struct td_torque_curve *curve, double rpm);
+
+/* Engine turns a minute at a road speed in gear `gear` (index), clutch closed; and back. */
 double td_rig_rpm(const struct td_rig *rig, size_t gear, double speed_mps);
+double td_rig_speed_mps(const struct td_rig *rig, size_t gear, double rpm);
 
 #endif
