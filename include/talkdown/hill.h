@@ -109,8 +109,8 @@ struct td_hill {
     /* Told by the geometry (td_hill_derive). */
     double length_m;
     bool coached;           /* false: no downgrade on it needs a word */
-    double crest_m, foot_m; /* where the coached descent begins and ends */
-    double mean_downgrade_ratio;     /* crest to foot */
+    double crest_m, foot_m; /* where the coached descent begins and ends; 0 when not coached */
+    double mean_downgrade_ratio;     /* crest to foot; 0 when not coached */
     double steepest_downgrade_ratio; /* steepest 300 m */
     double steepest_at_m;            /* where those 300 m begin */
     struct td_run runs[TD_HILL_RUNS_MAX]; /* whole road, in order, without gaps */
@@ -121,17 +121,22 @@ struct td_hill {
     size_t curve_count;
 };
 
-/* Where a point of the road lies: by binary search. `along_m` is clamped to the road. */
+/* Where a point of the road lies: by binary search. `along_m` is clamped to the road; the index is
+ * of the piece's first station, so never the last one. */
 size_t td_hill_station_at(const struct td_hill *hill, double along_m);
 double td_hill_downgrade_at(const struct td_hill *hill, double along_m);
 double td_hill_elevation_at(const struct td_hill *hill, double along_m);
 
 /* Fills along_m, x_m, y_m and downgrade_ratio of stations whose lat_deg, lon_deg and elevation_m
- * are set, and every derived member of `hill`, which must already point at `stations` (the same
- * memory, writable here). Places must be sorted and inside the road; they are not touched.
+ * are set, the origin (the middle station) and every derived member of `hill`, which must already
+ * point at `stations` (the same memory, writable here). Places are not touched.
  * Distances sum ellipsoidal edges (WGS 84). The grade is smoothed over a window stated in hill.c.
- * TD_INVALID with words: fewer than 2 stations, a repeated vertex, a gap over 2 km, a coordinate
- * or elevation out of range. TD_FULL: more runs or curves than the capacities above. */
+ * A steep or long enough downgrade makes it coached (MUTCD section 2C.14); the crest is where the
+ * smoothed downgrade first passes 2 %, where a loaded truck starts to gain by itself.
+ * Where the road has more curves than fit, the gentlest are left out; more runs are joined.
+ * TD_INVALID with words, and nothing written: fewer than 2 or too many stations, a repeated vertex,
+ * a gap over 2 km, a road that reaches over 100 km from its middle, a coordinate or elevation out
+ * of range (latitude beyond 85 degrees, height outside -500 to 9000 m). */
 TD_CHECKED enum td_result td_hill_derive(struct td_hill *hill, struct td_station *stations,
                                          struct td_problem *problem);
 
