@@ -33,6 +33,7 @@ TD_CHECKED enum td_result td_drive_log_create(const char *path, const struct td_
 TD_CHECKED enum td_result td_drive_log_hill(struct td_drive_log *log,
                                             const struct td_hill_file *hill,
                                             struct td_problem *problem);
+/* Of an offered hill only the hash is read, so that a queue need not keep the hill. */
 TD_CHECKED enum td_result td_drive_log_step(struct td_drive_log *log, const struct td_input *input,
                                             const struct td_output *output,
                                             struct td_problem *problem);
@@ -40,10 +41,12 @@ TD_CHECKED enum td_result td_drive_log_step(struct td_drive_log *log, const stru
 TD_CHECKED enum td_result td_drive_log_words(struct td_drive_log *log, int64_t now_ns,
                                              uint32_t serial, const char *words,
                                              struct td_problem *problem);
-/* A gap: `count` records were lost because the queue was full. */
+/* A gap: `count` steps were lost because the queue was full. */
 TD_CHECKED enum td_result td_drive_log_gap(struct td_drive_log *log, int64_t now_ns,
                                            uint32_t count, struct td_problem *problem);
-/* Commits what was written; the daemon calls it at least once a second. */
+/* Commits what was written; the daemon calls it at least once a second. When this or a write above
+ * fails, what was not committed is lost and counted; the next call tries anew, and the first that
+ * succeeds puts the loss on file as a gap. */
 TD_CHECKED enum td_result td_drive_log_sync(struct td_drive_log *log, struct td_problem *problem);
 void td_drive_log_close(struct td_drive_log **log);
 
@@ -54,6 +57,9 @@ TD_CHECKED enum td_result td_drive_open(const char *path, struct td_drive_reader
 const struct td_setup *td_drive_setup(const struct td_drive_reader *reader);
 int64_t td_drive_start_ns(const struct td_drive_reader *reader);
 int64_t td_drive_start_utc_ms(const struct td_drive_reader *reader);
+/* Steps missing so far between those that td_drive_next gave (a full queue or disk): a replay over
+ * such a drive is no longer exact. */
+uint32_t td_drive_lost(const struct td_drive_reader *reader);
 /* The next step's input, with its hill and plan pointers valid until the reader closes (hills) or
  * the next call (plan). TD_NOT_FOUND at the end. */
 TD_CHECKED enum td_result td_drive_next(struct td_drive_reader *reader, struct td_input *input,
@@ -65,7 +71,7 @@ struct td_spoken {
     int64_t fate_ns;
     char words[256];
     double along_m, speed_mps;
-    const char *hill_id; /* "" none */
+    const char *hill_id; /* "" none; the reader's memory */
 };
 /* Every prompt decided, in order; the array is the caller's to free. */
 TD_CHECKED enum td_result td_drive_prompts(struct td_drive_reader *reader,
