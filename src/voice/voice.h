@@ -16,6 +16,8 @@
 #include "talkdown/coach.h"
 #include "talkdown/result.h"
 
+enum { TD_VOICE_WAITING_MAX = 4, TD_VOICE_VOLUME_LEAST = 40 /* percent: never inaudible */ };
+
 struct td_voice;
 
 struct td_voice_options {
@@ -24,16 +26,19 @@ struct td_voice_options {
     int rate_wpm;
     const char *device;   /* PortAudio device by name or part of it, "" default */
     int stream_latency_ms;
-    int volume_percent;
+    int volume_percent;   /* TD_VOICE_VOLUME_LEAST to 100; what is outside is taken to the edge */
 };
 
 TD_CHECKED enum td_result td_voice_start(const struct td_voice_options *options, int64_t now_ns,
                                          struct td_voice **out, struct td_problem *problem);
 int td_voice_fd(const struct td_voice *voice); /* to poll for reading; -1 while there is no child */
 int64_t td_voice_next_tick_ns(const struct td_voice *voice);
-/* Asks it to say words; reports follow. expires_ns on the same clock: not begun after it. */
-void td_voice_speak(struct td_voice *voice, uint32_t serial, enum td_category category,
-                    int64_t expires_ns, const char *words);
+/* Asks it to say words; reports follow: STARTED as the first sample is heard, then ENDED, CUT or
+ * LOST; DROPPED instead of all that when it could not begin before expires_ns (same clock as
+ * now_ns) or the words cannot be said; LOST at once while there is no child or no device. Words
+ * asked for while others are being said wait for them, at most TD_VOICE_WAITING_MAX. */
+void td_voice_speak(struct td_voice *voice, int64_t now_ns, uint32_t serial,
+                    enum td_category category, int64_t expires_ns, const char *words);
 void td_voice_cut(struct td_voice *voice, uint32_t serial);
 void td_voice_volume(struct td_voice *voice, int volume_percent);
 /* After the descriptor became readable, and at next_tick: heart, respawn. Takes reports out one
@@ -51,7 +56,14 @@ struct td_voice_state {
 void td_voice_state(const struct td_voice *voice, struct td_voice_state *state);
 void td_voice_stop(struct td_voice **voice);
 
-/* The child's main: `fd` is its end of the pair. Returns the exit code. */
+/* In the main of `program`, before anything else: true when it was executed as the voice process.
+ * Fills the options (strings point into argv; program is argv[0]) and its end of the pair:
+ *   if (td_voice_child_args(argc, argv, &options, &fd))
+ *       return td_voice_child(fd, &options); */
+bool td_voice_child_args(int argc, char **argv, struct td_voice_options *options, int *fd);
+
+/* The child's main: `fd` is its end of the pair. Returns the exit code when the parent is gone or
+ * the synthesis process failed. */
 int td_voice_child(int fd, const struct td_voice_options *options);
 
 #endif
