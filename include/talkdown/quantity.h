@@ -9,6 +9,8 @@
 #ifndef TD_QUANTITY_H
 #define TD_QUANTITY_H
 
+#include <stdbool.h>
+
 #include "talkdown/result.h"
 
 enum td_dimension {
@@ -40,5 +42,10 @@ TD_CHECKED enum td_result td_quantity_parse(const char *text, enum td_dimension 
 /* The same for a whole number without unit, from `least` to `most`. */
 TD_CHECKED enum td_result td_whole_parse(const char *text, int least, int most, int *value,
                                          struct td_problem *problem);
+
+/* A decimal number as machines write it into files, whole text: sign, any count of digits, point,
+ * exponent. Within a few units of the 16th digit. False (and *value alone) for anything else,
+ * "nan" and "inf" among it, and beyond 1e300. */
+bool td_decimal_parse(const char *text, double *value);
 
 #endif

@@ -274,3 +274,63 @@ enum td_result td_whole_parse(const char *text, int least, int most, int *value,
     *value = (int)number;
     return TD_OK;
 }
+
+/* Sign and digits of an exponent after "e"; false when there are none or they are absurd. */
+static bool read_exponent(const char **at, int *exponent)
+{
+    const char *c = *at;
+    bool negative = *c == '-';
+    if (*c == '-' || *c == '+')
+        c++;
+    if (!is_digit(*c))
+        return false;
+    int value = 0;
+    for (; is_digit(*c); c++)
+        if (value < 1000)
+            value = value * 10 + (*c - '0');
+    *exponent += negative ? -value : value;
+    *at = c;
+    return true;
+}
+
+bool td_decimal_parse(const char *text, double *value)
+{
+    const char *c = text;
+    bool negative = *c == '-';
+    if (*c == '-' || *c == '+')
+        c++;
+    uint64_t digits = 0;
+    int exponent = 0, seen = 0;
+    bool after_point = false;
+    for (;; c++) {
+        if (*c == '.' && !after_point) {
+            after_point = true;
+            continue;
+        }
+        if (!is_digit(*c))
+            break;
+        seen = 1;
+        /* 18 digits fit; the rest only moves the point. Counts stay small: texts are short. */
+        bool kept = digits < 100000000000000000U;
+        if (kept)
+            digits = digits * 10 + (uint64_t)(*c - '0');
+        if (after_point && kept)
+            exponent--;
+        if (!after_point && !kept && exponent < 1000)
+            exponent++;
+    }
+    if (seen == 0)
+        return false;
+    if (*c == 'e' || *c == 'E') {
+        c++;
+        if (!read_exponent(&c, &exponent))
+            return false;
+    }
+    if (*c != '\0' || exponent > 280)
+        return false;
+    double made = digits == 0 ? 0 : (double)digits * pow(10, exponent);
+    if (exponent < 0 && exponent >= -22)
+        made = (double)digits / pow(10, -exponent); /* 10^22 is exact: rounds once */
+    *value = negative ? -made : made;
+    return true;
+}

@@ -9,7 +9,7 @@
 #include "talkdown/fix.h"
 #include "talkdown/result.h"
 
-enum { TD_TRACK_FIXES_MAX = 2000000 };
+enum { TD_TRACK_FIXES_MAX = 2000000, TD_TRACK_BYTES_MAX = 512 * 1024 * 1024 };
 
 struct td_track {
     struct td_fix *fixes; /* in file order; received_ns = utc from the first fix on, when timed */
@@ -18,7 +18,9 @@ struct td_track {
     size_t refused;       /* points that td_fix_is_sane refused */
 };
 
-/* Derives speed and track of fixes that lack them from their neighbours only when `derive`. */
+/* Derives speed and track of fixes that lack them from their neighbours only when `derive`.
+ * TD_INVALID names file and line: empty, not whole, neither format, no usable point. TD_FULL beyond
+ * the counts above. Free with td_track_free. */
 TD_CHECKED enum td_result td_track_read(const char *path, bool derive, struct td_track *track,
                                         struct td_problem *problem);
 TD_CHECKED enum td_result td_track_parse(const char *name, const char *bytes, size_t length,

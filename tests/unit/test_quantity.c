@@ -117,6 +117,36 @@ static void reads_whole_numbers(void **state)
     }
 }
 
+static void reads_what_machines_write(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *text;
+        double value;
+    } rows[] = {
+        {"39.8488470", 39.848847}, {"-0.5", -0.5},  {"+7", 7},       {"1e3", 1000},
+        {"2.5E-2", 0.025},         {".5", 0.5},     {"5.", 5},       {"0", 0},
+        {"1e-400", 0},             {"0.1", 0.1},    {"-.25e+1", -2.5},
+    };
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        double value = NAN;
+        assert_true(td_decimal_parse(rows[i].text, &value));
+        assert_true(value == rows[i].value);
+    }
+    double value = 42;
+    assert_true(td_decimal_parse("39.848847000000001234567890", &value));
+    assert_near(value, 39.848847, 1e-13);
+    assert_true(td_decimal_parse("12345678901234567890123", &value));
+    assert_near(value, 1.2345678901234568e22, 1e7);
+    static const char *const wrong[] = {"",    "-",   ".",      "nan", "inf", "1e",   "1e+",
+                                        "0x1", "1 ",  "1.2.3",  "1,5", " 1",  "1e999", "--1"};
+    value = 42;
+    for (size_t i = 0; i < sizeof wrong / sizeof wrong[0]; i++)
+        if (td_decimal_parse(wrong[i], &value))
+            fail_msg("\"%s\" was accepted as %g", wrong[i], value);
+    assert_true(value == 42);
+}
+
 /* A locale with a decimal comma once made "3.42" read as 3 elsewhere; it must not matter here. */
 static void a_locale_changes_nothing(void **state)
 {
@@ -137,6 +167,7 @@ int main(void)
         cmocka_unit_test(reads_what_people_write),
         cmocka_unit_test(refuses_and_says_what_would_be_right),
         cmocka_unit_test(reads_whole_numbers),
+        cmocka_unit_test(reads_what_machines_write),
         cmocka_unit_test(a_locale_changes_nothing),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
