@@ -22,6 +22,7 @@
 #define SEES_SIGN_M 400.0
 /* A downgrade that a driver feels as one. */
 #define FEELS_RATIO 0.02
+#define NOWHERE ((double)NAN)
 
 static const char *const names[TD_DRIVER_KINDS] = {
     [TD_DRIVER_CAREFUL] = "careful",
@@ -57,9 +58,9 @@ void td_driver_init(struct td_driver *driver, enum td_driver_kind kind, const st
         .cruise_mps = cruise_mps,
         .told_gear = -1,
         .told_stage = -1,
-        .stop_m = NAN,
-        .last_stop_m = NAN,
-        .fails_m = NAN,
+        .stop_m = NOWHERE,
+        .last_stop_m = NOWHERE,
+        .fails_m = NOWHERE,
         .gear_next = -1,
     };
     double share = td_rng_between(&rng, 0.2, 0.5);
@@ -173,7 +174,7 @@ static bool stand(struct td_driver *driver, const struct td_truck *truck, double
     if (isnan(driver->stop_m))
         return false;
     if (truck->along_m > driver->stop_m + 60) {
-        driver->stop_m = NAN; /* could not or would not stop: it lies behind */
+        driver->stop_m = NOWHERE; /* could not or would not stop: it lies behind */
         return false;
     }
     if (truck->speed_mps > 0.1 || truck->along_m < driver->stop_m - 30)
@@ -186,7 +187,7 @@ static bool stand(struct td_driver *driver, const struct td_truck *truck, double
     if (driver->stopped_s < (at_check ? STOP_AT_CHECK_S : STOP_AT_SIGN_S))
         return true;
     driver->last_stop_m = driver->stop_m;
-    driver->stop_m = NAN;
+    driver->stop_m = NOWHERE;
     driver->stopped_s = 0;
     return false;
 }
