@@ -71,10 +71,10 @@ static void what_is_no_distance_is_not_said(void **state)
 {
     (void)state;
     for (int metric = 0; metric < 2; metric++) {
-        assert_arg(td_distance_arg(NAN, metric != 0), TD_UNIT_NONE, 0);
-        assert_arg(td_distance_arg(INFINITY, metric != 0), TD_UNIT_NONE, 0);
+        assert_arg(td_distance_arg((double)NAN, metric != 0), TD_UNIT_NONE, 0);
+        assert_arg(td_distance_arg((double)INFINITY, metric != 0), TD_UNIT_NONE, 0);
         assert_arg(td_distance_arg(-1, metric != 0), TD_UNIT_NONE, 0);
-        assert_arg(td_length_arg(NAN, metric != 0), TD_UNIT_NONE, 0);
+        assert_arg(td_length_arg((double)NAN, metric != 0), TD_UNIT_NONE, 0);
         assert_arg(td_length_arg(0, metric != 0), TD_UNIT_NONE, 0);
     }
 }

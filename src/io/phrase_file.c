@@ -1,0 +1,391 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Phrase files: YAML through libcyaml into a td_phrasebook, then the book's own proof. The prompts'
+ * keys come from the core's table, so that a file can neither lack one nor have one too many. */
+#include "io/phrase_file.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cyaml/cyaml.h>
+
+#include "io/file.h"
+#include "io/problem.h"
+#include "phrase/phrasebook.h"
+
+enum {
+    BYTES_MAX = 256 * 1024,
+    RATE_LEAST = 80,
+    RATE_MOST = 300,
+    SPEECH_MS_LEAST = 100,
+    SPEECH_MS_MOST = 10000,
+};
+
+struct raw_count {
+    char *none, *one, *few, *many;
+};
+
+struct raw_numbers {
+    char *to_99[100], *hundreds[9], *thousands;
+};
+
+struct raw_units {
+    struct raw_count mile, foot, metre, kilometre, pound, kilogram, hill;
+};
+
+struct raw_speed {
+    int32_t speed;
+    char *words;
+};
+
+struct raw_sides {
+    char *left, *right;
+};
+
+struct raw_next {
+    char *stop, *signal, *rail_crossing, *grade;
+};
+
+struct raw_roads {
+    char *dry, *wet, *ice;
+};
+
+struct raw_gearboxes {
+    char *manual, *automated, *automatic;
+};
+
+/* The file as libcyaml fills it. */
+struct raw {
+    char *language, *voice;
+    int32_t rate_wpm;
+    char *prompts[TD_PROMPT_IDS];
+    char *escape_lane;
+    struct raw_sides sides;
+    struct raw_next next;
+    struct raw_roads roads;
+    struct raw_gearboxes gearboxes;
+    struct raw_speed *speeds;
+    uint32_t speeds_count;
+    char *quarter_miles[3];
+    struct raw_units units;
+    struct raw_numbers *numbers; /* NULL: digits */
+    int32_t speech_ms[TD_PROMPT_IDS];
+};
+
+struct td_phrase_file {
+    struct raw *raw;
+    struct td_phrasebook book;
+};
+
+#define TEXT(key, type, member)                                                                    \
+    CYAML_FIELD_STRING_PTR(key, CYAML_FLAG_POINTER, type, member, 0, CYAML_UNLIMITED)
+#define TEXT_MAYBE(key, type, member)                                                              \
+    CYAML_FIELD_STRING_PTR(key, CYAML_FLAG_POINTER | CYAML_FLAG_OPTIONAL, type, member, 0,         \
+                           CYAML_UNLIMITED)
+#define COUNT(key, member)                                                                         \
+    CYAML_FIELD_MAPPING(key, CYAML_FLAG_DEFAULT, struct raw_units, member, count_fields)
+
+static const cyaml_schema_value_t text_value = {
+    CYAML_VALUE_STRING(CYAML_FLAG_POINTER, char, 0, CYAML_UNLIMITED)};
+
+static const cyaml_schema_field_t count_fields[] = {
+    TEXT_MAYBE("none", struct raw_count, none), TEXT("one", struct raw_count, one),
+    TEXT_MAYBE("few", struct raw_count, few), TEXT("many", struct raw_count, many),
+    CYAML_FIELD_END};
+
+static const cyaml_schema_field_t units_fields[] = {
+    COUNT("mile", mile), COUNT("foot", foot), COUNT("metre", metre),
+    COUNT("kilometre", kilometre), COUNT("pound", pound), COUNT("kilogram", kilogram),
+    COUNT("hill", hill), CYAML_FIELD_END};
+
+static const cyaml_schema_field_t numbers_fields[] = {
+    CYAML_FIELD_SEQUENCE_FIXED("to_99", CYAML_FLAG_DEFAULT, struct raw_numbers, to_99, &text_value,
+                               100),
+    CYAML_FIELD_SEQUENCE_FIXED("hundreds", CYAML_FLAG_DEFAULT, struct raw_numbers, hundreds,
+                               &text_value, 9),
+    TEXT("thousands", struct raw_numbers, thousands), CYAML_FIELD_END};
+
+static const cyaml_schema_field_t speed_fields[] = {
+    CYAML_FIELD_INT("speed", CYAML_FLAG_DEFAULT, struct raw_speed, speed),
+    TEXT("words", struct raw_speed, words), CYAML_FIELD_END};
+
+static const cyaml_schema_value_t speed_value = {
+    CYAML_VALUE_MAPPING(CYAML_FLAG_DEFAULT, struct raw_speed, speed_fields)};
+
+static const cyaml_schema_field_t sides_fields[] = {TEXT("left", struct raw_sides, left),
+                                                    TEXT("right", struct raw_sides, right),
+                                                    CYAML_FIELD_END};
+
+static const cyaml_schema_field_t next_fields[] = {
+    TEXT("stop", struct raw_next, stop), TEXT("signal", struct raw_next, signal),
+    TEXT("rail_crossing", struct raw_next, rail_crossing), TEXT("grade", struct raw_next, grade),
+    CYAML_FIELD_END};
+
+static const cyaml_schema_field_t roads_fields[] = {
+    TEXT("dry", struct raw_roads, dry), TEXT("wet", struct raw_roads, wet),
+    TEXT("ice", struct raw_roads, ice), CYAML_FIELD_END};
+
+static const cyaml_schema_field_t gearboxes_fields[] = {
+    TEXT("manual", struct raw_gearboxes, manual),
+    TEXT("automated", struct raw_gearboxes, automated),
+    TEXT("automatic", struct raw_gearboxes, automatic), CYAML_FIELD_END};
+
+enum { TOP_FIELDS = 14 };
+
+/* libcyaml wants its tables by pointer; those that follow the core's prompt table are made here. */
+struct schema {
+    cyaml_schema_field_t prompts[TD_PROMPT_IDS + 1], speech_ms[TD_PROMPT_IDS + 1];
+    cyaml_schema_field_t top[TOP_FIELDS + 1];
+    cyaml_schema_value_t root;
+};
+
+static void make_prompt_fields(struct schema *schema)
+{
+    const cyaml_schema_field_t text = TEXT("", struct raw, language);
+    const cyaml_schema_field_t number = CYAML_FIELD_INT("", CYAML_FLAG_DEFAULT, struct raw,
+                                                        rate_wpm);
+    const cyaml_schema_field_t end = CYAML_FIELD_END;
+    for (uint32_t id = 0; id < TD_PROMPT_IDS; id++) {
+        schema->prompts[id] = text;
+        schema->prompts[id].data_offset = id * (uint32_t)sizeof(char *);
+        schema->speech_ms[id] = number;
+        schema->speech_ms[id].data_offset = id * (uint32_t)sizeof(int32_t);
+        const char *key = td_prompt_key((enum td_prompt_id)id);
+        schema->prompts[id].key = schema->speech_ms[id].key = key;
+    }
+    schema->prompts[TD_PROMPT_IDS] = schema->speech_ms[TD_PROMPT_IDS] = end;
+}
+
+static void make_schema(struct schema *schema)
+{
+    make_prompt_fields(schema);
+    const cyaml_schema_field_t top[TOP_FIELDS + 1] = {
+        TEXT("language", struct raw, language),
+        TEXT("voice", struct raw, voice),
+        CYAML_FIELD_INT("rate_wpm", CYAML_FLAG_DEFAULT, struct raw, rate_wpm),
+        CYAML_FIELD_MAPPING("prompts", CYAML_FLAG_DEFAULT, struct raw, prompts, schema->prompts),
+        TEXT("escape_lane", struct raw, escape_lane),
+        CYAML_FIELD_MAPPING("sides", CYAML_FLAG_DEFAULT, struct raw, sides, sides_fields),
+        CYAML_FIELD_MAPPING("next", CYAML_FLAG_DEFAULT, struct raw, next, next_fields),
+        CYAML_FIELD_MAPPING("roads", CYAML_FLAG_DEFAULT, struct raw, roads, roads_fields),
+        CYAML_FIELD_MAPPING("gearboxes", CYAML_FLAG_DEFAULT, struct raw, gearboxes,
+                            gearboxes_fields),
+        CYAML_FIELD_SEQUENCE("speeds", CYAML_FLAG_POINTER | CYAML_FLAG_OPTIONAL, struct raw,
+                             speeds, &speed_value, 0, TD_PHRASE_SPEEDS_MAX),
+        CYAML_FIELD_SEQUENCE_FIXED("quarter_miles", CYAML_FLAG_DEFAULT, struct raw, quarter_miles,
+                                   &text_value, 3),
+        CYAML_FIELD_MAPPING("units", CYAML_FLAG_DEFAULT, struct raw, units, units_fields),
+        CYAML_FIELD_MAPPING_PTR("numbers", CYAML_FLAG_POINTER | CYAML_FLAG_OPTIONAL, struct raw,
+                                numbers, numbers_fields),
+        CYAML_FIELD_MAPPING("speech_ms", CYAML_FLAG_DEFAULT, struct raw, speech_ms,
+                            schema->speech_ms),
+        CYAML_FIELD_END};
+    memcpy(schema->top, top, sizeof top);
+    const cyaml_schema_value_t root = {
+        CYAML_VALUE_MAPPING(CYAML_FLAG_POINTER, struct raw, schema->top)};
+    schema->root = root;
+}
+
+/* What libcyaml writes: what it stumbled on, then the keys that lead there. */
+struct complaint {
+    char text[TD_PROBLEM_TEXT_MAX];
+};
+
+TD_PRINTF(3, 0)
+static void note_complaint(cyaml_log_t level, void *context, const char *format, va_list args)
+{
+    struct complaint *complaint = context;
+    size_t length = strlen(complaint->text);
+    if (level < CYAML_LOG_ERROR || length + 1 >= sizeof complaint->text)
+        return;
+    (void)vsnprintf(complaint->text + length, sizeof complaint->text - length, format, args);
+    for (char *end = complaint->text + length; *end != '\0'; end++)
+        if (*end == '\n')
+            *end = ' ';
+}
+
+static cyaml_config_t config_for(struct complaint *complaint)
+{
+    complaint->text[0] = '\0';
+    return (cyaml_config_t){.log_fn = note_complaint,
+                            .log_ctx = complaint,
+                            .mem_fn = cyaml_mem,
+                            .log_level = CYAML_LOG_ERROR,
+                            .flags = CYAML_CFG_DEFAULT};
+}
+
+static enum td_result load(const char *name, const char *bytes, size_t length, struct raw **raw,
+                           struct td_problem *problem)
+{
+    struct schema schema;
+    struct complaint complaint;
+    make_schema(&schema);
+    cyaml_config_t config = config_for(&complaint);
+    void *data = NULL;
+    cyaml_err_t error = cyaml_load_data((const uint8_t *)bytes, length, &config, &schema.root,
+                                        &data, NULL);
+    if (error == CYAML_OK && data != NULL) {
+        *raw = data;
+        return TD_OK;
+    }
+    if (error == CYAML_ERR_OOM)
+        return td_problem_set(problem, TD_NO_MEMORY, name, 0, "no memory for the phrase file");
+    const char *what = error == CYAML_OK ? "the file is empty" : cyaml_strerror(error);
+    return td_problem_set(problem, TD_INVALID, name, 0,
+                          "%s; a phrase file has the keys of docs/formats.md; %s", what,
+                          complaint.text);
+}
+
+static void free_raw(struct raw *raw)
+{
+    struct schema schema;
+    struct complaint complaint;
+    make_schema(&schema);
+    cyaml_config_t config = config_for(&complaint);
+    (void)cyaml_free(&config, &schema.root, raw, 0);
+}
+
+static const char *or_empty(const char *text)
+{
+    return text != NULL ? text : "";
+}
+
+static struct td_phrase_count count_of(const struct raw_count *raw)
+{
+    return (struct td_phrase_count){or_empty(raw->none), raw->one, or_empty(raw->few), raw->many};
+}
+
+static void fill_numbers(const struct raw_numbers *raw, struct td_phrase_numbers *numbers)
+{
+    numbers->digits = raw == NULL;
+    for (size_t i = 0; i < 100; i++)
+        numbers->to_99[i] = raw != NULL ? raw->to_99[i] : "";
+    for (size_t i = 0; i < 9; i++)
+        numbers->hundreds[i] = raw != NULL ? raw->hundreds[i] : "";
+    numbers->thousands = raw != NULL ? raw->thousands : "";
+}
+
+static void fill_units(const struct raw *raw, struct td_phrasebook *book)
+{
+    book->mile = count_of(&raw->units.mile);
+    book->foot = count_of(&raw->units.foot);
+    book->metre = count_of(&raw->units.metre);
+    book->kilometre = count_of(&raw->units.kilometre);
+    book->pound = count_of(&raw->units.pound);
+    book->kilogram = count_of(&raw->units.kilogram);
+    book->hill = count_of(&raw->units.hill);
+    for (size_t i = 0; i < 3; i++)
+        book->quarter_miles[i] = raw->quarter_miles[i];
+    book->speed_count = raw->speeds_count;
+    for (size_t i = 0; i < raw->speeds_count; i++)
+        book->speeds[i] = (struct td_phrase_speed){raw->speeds[i].speed, raw->speeds[i].words};
+}
+
+static void fill_book(const struct raw *raw, struct td_phrasebook *book)
+{
+    *book = (struct td_phrasebook){
+        .language = raw->language,
+        .escape_lane = raw->escape_lane,
+        .sides = {[TD_SIDE_UNKNOWN] = "", [TD_SIDE_LEFT] = raw->sides.left,
+                  [TD_SIDE_RIGHT] = raw->sides.right},
+        .nexts = {[TD_NEXT_UNKNOWN] = "", [TD_NEXT_STOP] = raw->next.stop,
+                  [TD_NEXT_SIGNAL] = raw->next.signal,
+                  [TD_NEXT_RAIL_CROSSING] = raw->next.rail_crossing,
+                  [TD_NEXT_GRADE] = raw->next.grade},
+        .roads = {[TD_ROAD_DRY] = raw->roads.dry, [TD_ROAD_WET] = raw->roads.wet,
+                  [TD_ROAD_ICE] = raw->roads.ice},
+        .gearboxes = {[TD_GEARBOX_MANUAL] = raw->gearboxes.manual,
+                      [TD_GEARBOX_AUTOMATED] = raw->gearboxes.automated,
+                      [TD_GEARBOX_AUTOMATIC] = raw->gearboxes.automatic},
+    };
+    for (size_t id = 0; id < TD_PROMPT_IDS; id++)
+        book->prompts[id] = raw->prompts[id];
+    fill_numbers(raw->numbers, &book->numbers);
+    fill_units(raw, book);
+}
+
+static enum td_result check_ranges(const char *name, const struct raw *raw,
+                                   struct td_problem *problem)
+{
+    if (raw->language[0] == '\0' || raw->voice[0] == '\0')
+        return td_problem_set(problem, TD_INVALID, name, 0,
+                              "language or voice is empty; name both, \"en-us\" for one");
+    if (raw->rate_wpm < RATE_LEAST || raw->rate_wpm > RATE_MOST)
+        return td_problem_set(problem, TD_INVALID, name, 0,
+                              "rate_wpm is %d; %d to %d words a minute would be right",
+                              (int)raw->rate_wpm, RATE_LEAST, RATE_MOST);
+    for (int id = 0; id < TD_PROMPT_IDS; id++)
+        if (raw->speech_ms[id] < SPEECH_MS_LEAST || raw->speech_ms[id] > SPEECH_MS_MOST)
+            return td_problem_set(problem, TD_INVALID, name, 0,
+                                  "speech_ms.%s is %d; %d to %d ms would be right",
+                                  td_prompt_key((enum td_prompt_id)id), (int)raw->speech_ms[id],
+                                  SPEECH_MS_LEAST, SPEECH_MS_MOST);
+    return TD_OK;
+}
+
+enum td_result td_phrase_file_parse(const char *name, const char *bytes, size_t length,
+                                    struct td_phrase_file **out, struct td_problem *problem)
+{
+    struct td_phrase_file *file = calloc(1, sizeof *file);
+    if (file == NULL)
+        return td_problem_set(problem, TD_NO_MEMORY, name, 0, "no memory for the phrase file");
+    enum td_result result = load(name, bytes, length, &file->raw, problem);
+    if (result == TD_OK)
+        result = check_ranges(name, file->raw, problem);
+    if (result == TD_OK) {
+        struct td_problem found;
+        fill_book(file->raw, &file->book);
+        result = td_phrasebook_check(&file->book, &found);
+        if (result != TD_OK)
+            (void)td_problem_set(problem, result, name, 0, "%s", found.text);
+    }
+    if (result != TD_OK) {
+        td_phrase_file_free(&file);
+        return result;
+    }
+    *out = file;
+    return TD_OK;
+}
+
+enum td_result td_phrase_file_read(const char *path, struct td_phrase_file **out,
+                                   struct td_problem *problem)
+{
+    char *bytes = NULL;
+    size_t length = 0;
+    enum td_result result = td_file_read(path, BYTES_MAX, &bytes, &length, problem);
+    if (result != TD_OK)
+        return result;
+    result = td_phrase_file_parse(path, bytes, length, out, problem);
+    free(bytes);
+    return result;
+}
+
+const struct td_phrasebook *td_phrase_file_book(const struct td_phrase_file *file)
+{
+    return &file->book;
+}
+
+const char *td_phrase_file_voice(const struct td_phrase_file *file)
+{
+    return file->raw->voice;
+}
+
+int td_phrase_file_rate_wpm(const struct td_phrase_file *file)
+{
+    return file->raw->rate_wpm;
+}
+
+const int32_t *td_phrase_file_speech_ms(const struct td_phrase_file *file)
+{
+    return file->raw->speech_ms;
+}
+
+void td_phrase_file_free(struct td_phrase_file **file)
+{
+    if (file == NULL || *file == NULL)
+        return;
+    if ((*file)->raw != NULL)
+        free_raw((*file)->raw);
+    free(*file);
+    *file = NULL;
+}

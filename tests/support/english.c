@@ -1,0 +1,126 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The English phrase file with something to fill its slots. */
+#include "support/english.h"
+
+#include "support/cm.h"
+
+static const struct td_rig rig = {
+    .name = "five-axle",
+    .gearbox = TD_GEARBOX_MANUAL,
+    .gears = {{"low", 14.0}, {"second", 10.0}, {"third", 7.4}, {"seventh", 1.9}},
+    .gear_count = 4,
+    .stages = {{.name = "low"}, {.name = "high"}},
+    .stage_count = 2,
+};
+
+static const struct td_place places[] = {
+    {.kind = TD_PLACE_ESCAPE_LANE, .side = TD_SIDE_RIGHT, .material = "", .say = "", .name = ""},
+    {.kind = TD_PLACE_ESCAPE_LANE, .side = TD_SIDE_LEFT, .material = "",
+     .say = "Runaway truck ramp", .name = ""},
+    {.kind = TD_PLACE_ESCAPE_LANE, .has = TD_PLACE_CLOSED, .side = TD_SIDE_RIGHT, .material = "",
+     .say = "", .name = ""},
+    {.kind = TD_PLACE_STOP, .material = "", .say = "", .name = ""},
+};
+
+static const struct td_hill hill = {
+    .id = "made-up", .name = "Made up", .places = places, .place_count = 4};
+
+struct td_phrase_file *english_open(void)
+{
+    struct td_phrase_file *file = NULL;
+    struct td_problem problem = {.text = ""};
+    enum td_result result =
+        td_phrase_file_read(TD_SOURCE_DIR "/sounds/phrases/en-us.yaml", &file, &problem);
+    if (result != TD_OK)
+        fail_msg("%s: %s", problem.file, problem.text);
+    return file;
+}
+
+const struct td_rig *english_rig(void)
+{
+    return &rig;
+}
+
+const struct td_hill *english_hill(void)
+{
+    return &hill;
+}
+
+struct td_prompt english_prompt(enum td_prompt_id id, unsigned count, const struct td_arg *args)
+{
+    struct td_prompt prompt = {.serial = 1,
+                               .id = id,
+                               .category = td_prompt_category(id),
+                               .hill_handle = 1,
+                               .place = -1,
+                               .arg_count = count};
+    for (unsigned i = 0; i < count && i < TD_PROMPT_ARGS_MAX; i++)
+        prompt.args[i] = args[i];
+    return prompt;
+}
+
+void english_say(const struct td_phrase_file *file, const struct td_prompt *prompt, char *words)
+{
+    words[0] = '\0';
+    if (td_phrase_words(td_phrase_file_book(file), prompt, &hill, &rig, words) != TD_OK)
+        words[0] = '\0';
+}
+
+static const struct {
+    enum td_prompt_id id;
+    unsigned count;
+    struct td_arg args[3];
+} longest[] = {
+    {TD_PROMPT_READY, 1, {{TD_UNIT_COUNT, 77999}}},
+    {TD_PROMPT_READY, 1, {{TD_UNIT_COUNT, 100000}}},
+    {TD_PROMPT_SET_FOR, 1, {{TD_UNIT_LB, 79900}}},
+    {TD_PROMPT_SET_FOR, 1, {{TD_UNIT_LB, 77777}}},
+    {TD_PROMPT_SET_FOR, 1, {{TD_UNIT_LB, 177777}}},
+    {TD_PROMPT_SET_FOR, 1, {{TD_UNIT_KG, 77777}}},
+    {TD_PROMPT_LOAD_NOT_CONFIRMED, 1, {{TD_UNIT_LB, 77777}}},
+    {TD_PROMPT_LOAD_NOT_CONFIRMED, 1, {{TD_UNIT_KG, 77777}}},
+    {TD_PROMPT_RIG_NOT_SET, 0, {{TD_UNIT_NONE, 0}}},
+    {TD_PROMPT_HILL_AHEAD, 2, {{TD_UNIT_PERCENT, 17}, {TD_UNIT_QUARTER_MILE, 3}}},
+    {TD_PROMPT_HILL_AHEAD, 2, {{TD_UNIT_PERCENT, 11}, {TD_UNIT_MILE, 27}}},
+    {TD_PROMPT_HILL_AHEAD, 2, {{TD_UNIT_PERCENT, 11}, {TD_UNIT_KM, 27}}},
+    {TD_PROMPT_NO_GO, 0, {{TD_UNIT_NONE, 0}}},
+    {TD_PROMPT_BRAKE_CHECK_AHEAD, 2, {{TD_UNIT_QUARTER_MILE, 3}, {TD_UNIT_SIDE, TD_SIDE_RIGHT}}},
+    {TD_PROMPT_BRAKE_CHECK_AHEAD, 2, {{TD_UNIT_FOOT, 1000}, {TD_UNIT_SIDE, TD_SIDE_LEFT}}},
+    {TD_PROMPT_BRAKE_CHECK_AHEAD, 2, {{TD_UNIT_METRE, 700}, {TD_UNIT_SIDE, TD_SIDE_RIGHT}}},
+    {TD_PROMPT_BRAKE_CHECK_PASSED, 0, {{TD_UNIT_NONE, 0}}},
+    {TD_PROMPT_BRIEFING, 2, {{TD_UNIT_GEAR, 3}, {TD_UNIT_MPH, 35}}},
+    {TD_PROMPT_SLOW_FOR_GRADE, 1, {{TD_UNIT_MPH, 35}}},
+    {TD_PROMPT_SLOW_FOR_GRADE, 1, {{TD_UNIT_MPH, 15}}},
+    {TD_PROMPT_GEAR, 1, {{TD_UNIT_GEAR, 3}}},
+    {TD_PROMPT_ENGINE_BRAKE, 1, {{TD_UNIT_STAGE, 1}}},
+    {TD_PROMPT_CEILING, 1, {{TD_UNIT_MPH, 35}}},
+    {TD_PROMPT_OVER_SPEED, 1, {{TD_UNIT_MPH, 15}}},
+    {TD_PROMPT_OVER_SPEED, 1, {{TD_UNIT_MPH, 35}}},
+    {TD_PROMPT_OVER_SPEED, 1, {{TD_UNIT_KMH, 75}}},
+    {TD_PROMPT_ESCAPE_LANE,
+     3,
+     {{TD_UNIT_PLACE, 1}, {TD_UNIT_QUARTER_MILE, 3}, {TD_UNIT_SIDE, TD_SIDE_LEFT}}},
+    {TD_PROMPT_ESCAPE_LANE,
+     3,
+     {{TD_UNIT_PLACE, 0}, {TD_UNIT_METRE, 700}, {TD_UNIT_SIDE, TD_SIDE_RIGHT}}},
+    {TD_PROMPT_LAST_ESCAPE_LANE, 0, {{TD_UNIT_NONE, 0}}},
+    {TD_PROMPT_BOTTOM_AHEAD,
+     2,
+     {{TD_UNIT_QUARTER_MILE, 3}, {TD_UNIT_NEXT, TD_NEXT_RAIL_CROSSING}}},
+    {TD_PROMPT_BOTTOM, 2, {{TD_UNIT_NEXT, TD_NEXT_RAIL_CROSSING}, {TD_UNIT_QUARTER_MILE, 3}}},
+    {TD_PROMPT_BOTTOM, 2, {{TD_UNIT_NEXT, TD_NEXT_GRADE}, {TD_UNIT_METRE, 700}}},
+    {TD_PROMPT_POSITION_LOST, 0, {{TD_UNIT_NONE, 0}}},
+    {TD_PROMPT_POSITION_BACK, 0, {{TD_UNIT_NONE, 0}}},
+    {TD_PROMPT_SOUND_BACK, 0, {{TD_UNIT_NONE, 0}}},
+    {TD_PROMPT_NOTHING_TO_REPEAT, 0, {{TD_UNIT_NONE, 0}}},
+    {TD_PROMPT_ROAD_SET, 1, {{TD_UNIT_ROAD, TD_ROAD_ICE}}},
+    {TD_PROMPT_LIBRARY_REFUSED, 0, {{TD_UNIT_NONE, 0}}},
+};
+
+bool english_longest(unsigned index, struct td_prompt *prompt)
+{
+    if (index >= sizeof longest / sizeof longest[0])
+        return false;
+    *prompt = english_prompt(longest[index].id, longest[index].count, longest[index].args);
+    return true;
+}

@@ -1,0 +1,24 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The English phrase file and a rig and hill to fill its slots, for tests of words and sound. */
+#ifndef TD_TESTS_ENGLISH_H
+#define TD_TESTS_ENGLISH_H
+
+#include "io/phrase_file.h"
+#include "phrase/phrasebook.h"
+
+/* Reads sounds/phrases/en-us.yaml; fails the running test with the file's problem. */
+struct td_phrase_file *english_open(void);
+/* A rig with gears "low", "second" ... and stages "low", "high"; a hill with an escape lane on the
+ * right (place 0), one with words of its own on the left (1), a closed one (2), a stop sign (3). */
+const struct td_rig *english_rig(void);
+const struct td_hill *english_hill(void);
+/* A prompt with as many arguments as given (unit TD_UNIT_NONE may be one). */
+struct td_prompt english_prompt(enum td_prompt_id id, unsigned count, const struct td_arg *args);
+/* Words of the prompt on that rig and hill; "" when there are none. `words`: TD_WORDS_MAX. */
+void english_say(const struct td_phrase_file *file, const struct td_prompt *prompt, char *words);
+
+/* Every prompt at arguments that make it as long as it can be: call with rising `index` until it
+ * returns false. */
+bool english_longest(unsigned index, struct td_prompt *prompt);
+
+#endif
