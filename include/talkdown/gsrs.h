@@ -17,7 +17,7 @@
 
 #include <stddef.h>
 
-enum td_gsrs_set { TD_GSRS_1982 = 0, TD_GSRS_1989 /* more drag-poor, the more cautious */ };
+enum td_gsrs_set { TD_GSRS_1982 = 0, TD_GSRS_1989 /* less drag: the more cautious */ };
 
 #define TD_GSRS_START_F   150.0 /* brakes at the crest */
 #define TD_GSRS_AMBIENT_F 90.0

@@ -15,28 +15,37 @@
 double td_heat_cooling_w_per_k(const struct td_brakes *brakes, double speed_mps);
 
 /* Temperature after dt_s seconds at brake power power_w (0 and up; below 0 counts as 0) and speed;
- * capacity_ratio scales the heat capacity (0.8: a fifth is out of adjustment). */
+ * capacity_ratio scales heat capacity and cooling alike (0.8: a fifth is out of adjustment, and a
+ * brake that does not work neither stores heat nor sheds it), above 0. */
 double td_heat_step_c(const struct td_brakes *brakes, double capacity_ratio, double temp_c,
                       double power_w, double speed_mps, double ambient_c, double dt_s);
 
 /* What GPS speed alone tells of the brakes: three figures that bound the truth.
  * least: the strongest engine brake in any allowed gear did all it could; likely: engine braking
- * equal to the least retardation seen in the last minute; most: no engine brake, no motoring. */
+ * equal to the least retardation seen in the last minute; most: no engine brake, no motoring.
+ * All on the force that engine and brakes together must have supplied, as a mean over 5 s before
+ * anything is clamped, so that noise in speed is not turned into heat. A driver who rides the
+ * brakes evenly looks like an engine brake: `likely` then reads too low, `most` does not. */
+enum { TD_HEAT_MEANS = 5, TD_HEAT_WINDOWS = 12 };
+
 struct td_heat_live {
     double least_c, likely_c, most_c;
-    double mean_retard_n[5];  /* one-second means of the force still to be explained */
-    unsigned mean_count;
-    double least_seen_n;      /* least retarding force in the last minute, decaying window */
-    double window_n[12];      /* least in each of the last twelve 5 s windows */
+    double mean_retard_n[TD_HEAT_MEANS]; /* newest-first ring of one-second means */
+    unsigned mean_at, mean_count;
+    double second_ns, second_s; /* newton seconds and seconds of the second under way */
+    double least_seen_n;        /* least retarding force in the last minute, 0 and up */
+    double window_n[TD_HEAT_WINDOWS]; /* least 5 s mean in each of the last twelve 5 s windows */
     unsigned window_at, window_count;
-    double window_s;
-    bool plan_not_taken;      /* speed gained faster than planned: all three follow `most` */
+    double window_least_n, window_s;  /* of the window under way */
+    bool plan_not_taken; /* the caller sets it when speed gained faster than the planned gear and
+                            stage allow: all three then follow `most` until a stop */
 };
 
 void td_heat_live_init(struct td_heat_live *heat, double temp_c);
 /* One interval of dt_s (0 to 5; longer gaps are split by the caller) at mean speed, with the
- * speed's rate accel_mps2, on a downgrade. stage_most: strongest engine-brake stage, -1 none. A
- * stop (speed under 0.5 m/s) cools and ends plan_not_taken. */
+ * speed's rate accel_mps2, on a downgrade. stage_most: strongest engine-brake stage, -1 none. The
+ * share of the brakes out of adjustment is the rig's. A stop (speed under 0.5 m/s) cools, clears
+ * what was seen of the engine brake and ends plan_not_taken. */
 void td_heat_live_step(struct td_heat_live *heat, const struct td_rig *rig, double mass_kg,
                        int stage_most, double ambient_c, double downgrade_ratio, double speed_mps,
                        double accel_mps2, double dt_s);

@@ -1,0 +1,80 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Forces along the road; each formula is in docs/physics.md with its source. */
+#include "talkdown/forces.h"
+
+#include <math.h>
+
+#include "talkdown/units.h"
+
+double td_force_pull_n(double mass_kg, double downgrade_ratio)
+{
+    return mass_kg * TD_GRAVITY_MPS2 * downgrade_ratio / sqrt(1 + downgrade_ratio * downgrade_ratio);
+}
+
+double td_force_rolling_n(const struct td_rig *rig, double mass_kg, double downgrade_ratio)
+{
+    return rig->rolling_ratio * mass_kg * TD_GRAVITY_MPS2 /
+           sqrt(1 + downgrade_ratio * downgrade_ratio);
+}
+
+double td_force_air_n(const struct td_rig *rig, double speed_mps)
+{
+    return 0.5 * TD_AIR_DENSITY_KG_PER_M3 * rig->drag_area_m2 * speed_mps * speed_mps;
+}
+
+double td_force_engine_n(const struct td_rig *rig, int gear, int stage, double credit,
+                         double speed_mps)
+{
+    if (gear < 0)
+        return 0;
+    size_t at = (size_t)gear;
+    double rpm = td_rig_rpm(rig, at, speed_mps);
+    double torque_nm = td_torque_at_nm(&rig->motoring, rpm);
+    if (stage >= 0)
+        torque_nm += credit * td_torque_at_nm(&rig->stages[stage].torque, rpm);
+    return torque_nm * rig->gears[at].ratio * rig->axle_ratio /
+           (rig->driveline_ratio * rig->tyre_radius_m);
+}
+
+double td_force_engine_most_n(const struct td_rig *rig, int stage_most, double speed_mps)
+{
+    double most_n = 0;
+    for (size_t gear = 0; gear < rig->gear_count; gear++) {
+        double rpm = td_rig_rpm(rig, gear, speed_mps);
+        if (rpm >= rig->rpm_least && rpm <= rig->rpm_most)
+            most_n = fmax(most_n, td_force_engine_n(rig, (int)gear, stage_most, 1, speed_mps));
+    }
+    return most_n;
+}
+
+double td_force_moving_kg(const struct td_rig *rig, double mass_kg, int gear)
+{
+    double moving_kg = mass_kg + rig->rotating_kg_wheels;
+    if (gear >= 0) {
+        double turns_per_m = rig->gears[gear].ratio * rig->axle_ratio / rig->tyre_radius_m;
+        moving_kg += rig->engine_inertia_kgm2 * turns_per_m * turns_per_m;
+    }
+    return moving_kg;
+}
+
+struct td_forces td_forces_at(const struct td_rig *rig, double mass_kg, int gear, int stage,
+                              double credit, double downgrade_ratio, double speed_mps)
+{
+    return (struct td_forces){
+        .pull_n = td_force_pull_n(mass_kg, downgrade_ratio),
+        .rolling_n = td_force_rolling_n(rig, mass_kg, downgrade_ratio),
+        .air_n = td_force_air_n(rig, speed_mps),
+        .engine_n = td_force_engine_n(rig, gear, stage, credit, speed_mps),
+    };
+}
+
+double td_forces_brake_n(const struct td_forces *forces)
+{
+    return fmax(0, forces->pull_n - forces->rolling_n - forces->air_n - forces->engine_n);
+}
+
+double td_forces_accel_mps2(const struct td_forces *forces, double brake_n, double moving_kg)
+{
+    return (forces->pull_n - forces->rolling_n - forces->air_n - forces->engine_n - brake_n) /
+           moving_kg;
+}

@@ -1,0 +1,104 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Brake temperature from speed alone: what engine and brakes must have held back together, shared
+ * between them in three ways. */
+#include <math.h>
+
+#include "talkdown/forces.h"
+#include "talkdown/heat.h"
+
+#define STANDING_MPS 0.5
+#define WINDOW_S     5.0
+
+void td_heat_live_init(struct td_heat_live *heat, double temp_c)
+{
+    *heat = (struct td_heat_live){.least_c = temp_c, .likely_c = temp_c, .most_c = temp_c};
+}
+
+static void push_mean(struct td_heat_live *heat, double force_n)
+{
+    heat->mean_retard_n[heat->mean_at] = force_n;
+    heat->mean_at = (heat->mean_at + 1) % TD_HEAT_MEANS;
+    if (heat->mean_count < TD_HEAT_MEANS)
+        heat->mean_count++;
+}
+
+/* Cuts the interval into whole seconds and what is left of one. */
+static void take_force(struct td_heat_live *heat, double force_n, double dt_s)
+{
+    while (dt_s > 0) {
+        double part_s = fmin(dt_s, 1.0 - heat->second_s);
+        heat->second_ns += force_n * part_s;
+        heat->second_s += part_s;
+        dt_s -= part_s;
+        if (heat->second_s >= 1.0 - 1e-9) {
+            push_mean(heat, heat->second_ns / heat->second_s);
+            heat->second_ns = 0;
+            heat->second_s = 0;
+        }
+    }
+}
+
+/* Mean over the last five whole seconds; of the second under way while there is no whole one. */
+static double mean_force_n(const struct td_heat_live *heat)
+{
+    double sum_n = 0;
+    if (heat->mean_count == 0)
+        return heat->second_s > 0 ? heat->second_ns / heat->second_s : 0;
+    for (unsigned i = 0; i < heat->mean_count; i++)
+        sum_n += heat->mean_retard_n[i];
+    return sum_n / heat->mean_count;
+}
+
+static void watch_least(struct td_heat_live *heat, double mean_n, double dt_s)
+{
+    heat->window_least_n = heat->window_s > 0 ? fmin(heat->window_least_n, mean_n) : mean_n;
+    heat->window_s += dt_s;
+    double least_n = heat->window_least_n;
+    for (unsigned i = 0; i < heat->window_count; i++)
+        least_n = fmin(least_n, heat->window_n[i]);
+    heat->least_seen_n = fmax(0, least_n);
+    if (heat->window_s < WINDOW_S)
+        return;
+    heat->window_n[heat->window_at] = heat->window_least_n;
+    heat->window_at = (heat->window_at + 1) % TD_HEAT_WINDOWS;
+    if (heat->window_count < TD_HEAT_WINDOWS)
+        heat->window_count++;
+    heat->window_s = 0;
+}
+
+static void forget_forces(struct td_heat_live *heat)
+{
+    struct td_heat_live fresh = {
+        .least_c = heat->least_c, .likely_c = heat->likely_c, .most_c = heat->most_c};
+    *heat = fresh;
+}
+
+void td_heat_live_step(struct td_heat_live *heat, const struct td_rig *rig, double mass_kg,
+                       int stage_most, double ambient_c, double downgrade_ratio, double speed_mps,
+                       double accel_mps2, double dt_s)
+{
+    double engine_most_n = 0, mean_n = 0;
+    if (dt_s <= 0)
+        return;
+    if (speed_mps < STANDING_MPS) {
+        forget_forces(heat);
+    } else {
+        struct td_forces forces =
+            td_forces_at(rig, mass_kg, -1, -1, 0, downgrade_ratio, speed_mps);
+        double moving_kg = td_force_moving_kg(rig, mass_kg, -1);
+        take_force(heat, td_forces_accel_mps2(&forces, 0, moving_kg) * moving_kg -
+                             accel_mps2 * moving_kg, dt_s);
+        mean_n = mean_force_n(heat);
+        watch_least(heat, mean_n, dt_s);
+        engine_most_n = td_force_engine_most_n(rig, stage_most, speed_mps);
+    }
+    double likely_n = fmin(heat->least_seen_n, engine_most_n);
+    const double engine_n[] = {engine_most_n, likely_n, 0};
+    double *temp_c[] = {&heat->least_c, &heat->likely_c, &heat->most_c};
+    for (int i = 0; i < 3; i++)
+        *temp_c[i] = td_heat_step_c(&rig->brakes, 1 - rig->brakes.missing_ratio, *temp_c[i],
+                                    (mean_n - engine_n[i]) * speed_mps, speed_mps, ambient_c,
+                                    dt_s);
+    if (heat->plan_not_taken)
+        heat->least_c = heat->likely_c = heat->most_c;
+}
