@@ -1,20 +1,18 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Phrase files: YAML through libcyaml into a td_phrasebook, then the book's own proof. The prompts'
- * keys come from the core's table, so that a file can neither lack one nor have one too many. */
+/* Phrase files: YAML into a td_phrasebook, then the book's own proof. The prompts' keys come from
+ * the core's table, so that a file can neither lack one nor have one too many. */
 #include "io/phrase_file.h"
 
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
-#include <cyaml/cyaml.h>
-
 #include "io/file.h"
 #include "io/problem.h"
+#include "io/yaml_load.h"
 #include "phrase/phrasebook.h"
 
 enum {
-    BYTES_MAX = 256 * 1024,
     RATE_LEAST = 80,
     RATE_MOST = 300,
     SPEECH_MS_LEAST = 100,
@@ -34,8 +32,7 @@ struct raw_units {
 };
 
 struct raw_speed {
-    int32_t speed;
-    char *words;
+    char *speed, *words;
 };
 
 struct raw_sides {
@@ -56,8 +53,7 @@ struct raw_gearboxes {
 
 /* The file as libcyaml fills it. */
 struct raw {
-    char *language, *voice;
-    int32_t rate_wpm;
+    char *language, *voice, *rate_wpm;
     char *prompts[TD_PROMPT_IDS];
     char *escape_lane;
     struct raw_sides sides;
@@ -69,12 +65,7 @@ struct raw {
     char *quarter_miles[3];
     struct raw_units units;
     struct raw_numbers *numbers; /* NULL: digits */
-    int32_t speech_ms[TD_PROMPT_IDS];
-};
-
-struct td_phrase_file {
-    struct raw *raw;
-    struct td_phrasebook book;
+    char *speech_ms[TD_PROMPT_IDS];
 };
 
 #define TEXT(key, type, member)                                                                    \
@@ -106,8 +97,8 @@ static const cyaml_schema_field_t numbers_fields[] = {
     TEXT("thousands", struct raw_numbers, thousands), CYAML_FIELD_END};
 
 static const cyaml_schema_field_t speed_fields[] = {
-    CYAML_FIELD_INT("speed", CYAML_FLAG_DEFAULT, struct raw_speed, speed),
-    TEXT("words", struct raw_speed, words), CYAML_FIELD_END};
+    TEXT("speed", struct raw_speed, speed), TEXT("words", struct raw_speed, words),
+    CYAML_FIELD_END};
 
 static const cyaml_schema_value_t speed_value = {
     CYAML_VALUE_MAPPING(CYAML_FLAG_DEFAULT, struct raw_speed, speed_fields)};
@@ -139,30 +130,35 @@ struct schema {
     cyaml_schema_value_t root;
 };
 
-static void make_prompt_fields(struct schema *schema)
+struct td_phrase_file {
+    struct schema schema; /* the loaded data is freed along it */
+    struct td_yaml *yaml;
+    const struct raw *raw;
+    struct td_phrasebook book;
+    int rate_wpm;
+    int32_t speech_ms[TD_PROMPT_IDS];
+};
+
+static void make_prompt_fields(cyaml_schema_field_t *fields)
 {
     const cyaml_schema_field_t text = TEXT("", struct raw, language);
-    const cyaml_schema_field_t number = CYAML_FIELD_INT("", CYAML_FLAG_DEFAULT, struct raw,
-                                                        rate_wpm);
     const cyaml_schema_field_t end = CYAML_FIELD_END;
     for (uint32_t id = 0; id < TD_PROMPT_IDS; id++) {
-        schema->prompts[id] = text;
-        schema->prompts[id].data_offset = id * (uint32_t)sizeof(char *);
-        schema->speech_ms[id] = number;
-        schema->speech_ms[id].data_offset = id * (uint32_t)sizeof(int32_t);
-        const char *key = td_prompt_key((enum td_prompt_id)id);
-        schema->prompts[id].key = schema->speech_ms[id].key = key;
+        fields[id] = text;
+        fields[id].data_offset = id * (uint32_t)sizeof(char *);
+        fields[id].key = td_prompt_key((enum td_prompt_id)id);
     }
-    schema->prompts[TD_PROMPT_IDS] = schema->speech_ms[TD_PROMPT_IDS] = end;
+    fields[TD_PROMPT_IDS] = end;
 }
 
 static void make_schema(struct schema *schema)
 {
-    make_prompt_fields(schema);
+    make_prompt_fields(schema->prompts);
+    make_prompt_fields(schema->speech_ms);
     const cyaml_schema_field_t top[TOP_FIELDS + 1] = {
         TEXT("language", struct raw, language),
         TEXT("voice", struct raw, voice),
-        CYAML_FIELD_INT("rate_wpm", CYAML_FLAG_DEFAULT, struct raw, rate_wpm),
+        TEXT("rate_wpm", struct raw, rate_wpm),
         CYAML_FIELD_MAPPING("prompts", CYAML_FLAG_DEFAULT, struct raw, prompts, schema->prompts),
         TEXT("escape_lane", struct raw, escape_lane),
         CYAML_FIELD_MAPPING("sides", CYAML_FLAG_DEFAULT, struct raw, sides, sides_fields),
@@ -184,65 +180,6 @@ static void make_schema(struct schema *schema)
     const cyaml_schema_value_t root = {
         CYAML_VALUE_MAPPING(CYAML_FLAG_POINTER, struct raw, schema->top)};
     schema->root = root;
-}
-
-/* What libcyaml writes: what it stumbled on, then the keys that lead there. */
-struct complaint {
-    char text[TD_PROBLEM_TEXT_MAX];
-};
-
-TD_PRINTF(3, 0)
-static void note_complaint(cyaml_log_t level, void *context, const char *format, va_list args)
-{
-    struct complaint *complaint = context;
-    size_t length = strlen(complaint->text);
-    if (level < CYAML_LOG_ERROR || length + 1 >= sizeof complaint->text)
-        return;
-    (void)vsnprintf(complaint->text + length, sizeof complaint->text - length, format, args);
-    for (char *end = complaint->text + length; *end != '\0'; end++)
-        if (*end == '\n')
-            *end = ' ';
-}
-
-static cyaml_config_t config_for(struct complaint *complaint)
-{
-    complaint->text[0] = '\0';
-    return (cyaml_config_t){.log_fn = note_complaint,
-                            .log_ctx = complaint,
-                            .mem_fn = cyaml_mem,
-                            .log_level = CYAML_LOG_ERROR,
-                            .flags = CYAML_CFG_DEFAULT};
-}
-
-static enum td_result load(const char *name, const char *bytes, size_t length, struct raw **raw,
-                           struct td_problem *problem)
-{
-    struct schema schema;
-    struct complaint complaint;
-    make_schema(&schema);
-    cyaml_config_t config = config_for(&complaint);
-    void *data = NULL;
-    cyaml_err_t error = cyaml_load_data((const uint8_t *)bytes, length, &config, &schema.root,
-                                        &data, NULL);
-    if (error == CYAML_OK && data != NULL) {
-        *raw = data;
-        return TD_OK;
-    }
-    if (error == CYAML_ERR_OOM)
-        return td_problem_set(problem, TD_NO_MEMORY, name, 0, "no memory for the phrase file");
-    const char *what = error == CYAML_OK ? "the file is empty" : cyaml_strerror(error);
-    return td_problem_set(problem, TD_INVALID, name, 0,
-                          "%s; a phrase file has the keys of docs/formats.md; %s", what,
-                          complaint.text);
-}
-
-static void free_raw(struct raw *raw)
-{
-    struct schema schema;
-    struct complaint complaint;
-    make_schema(&schema);
-    cyaml_config_t config = config_for(&complaint);
-    (void)cyaml_free(&config, &schema.root, raw, 0);
 }
 
 static const char *or_empty(const char *text)
@@ -276,9 +213,6 @@ static void fill_units(const struct raw *raw, struct td_phrasebook *book)
     book->hill = count_of(&raw->units.hill);
     for (size_t i = 0; i < 3; i++)
         book->quarter_miles[i] = raw->quarter_miles[i];
-    book->speed_count = raw->speeds_count;
-    for (size_t i = 0; i < raw->speeds_count; i++)
-        book->speeds[i] = (struct td_phrase_speed){raw->speeds[i].speed, raw->speeds[i].words};
 }
 
 static void fill_book(const struct raw *raw, struct td_phrasebook *book)
@@ -304,23 +238,68 @@ static void fill_book(const struct raw *raw, struct td_phrasebook *book)
     fill_units(raw, book);
 }
 
-static enum td_result check_ranges(const char *name, const struct raw *raw,
-                                   struct td_problem *problem)
+static enum td_result read_speeds(struct td_phrase_file *file, struct td_problem *problem)
 {
-    if (raw->language[0] == '\0' || raw->voice[0] == '\0')
-        return td_problem_set(problem, TD_INVALID, name, 0,
-                              "language or voice is empty; name both, \"en-us\" for one");
-    if (raw->rate_wpm < RATE_LEAST || raw->rate_wpm > RATE_MOST)
-        return td_problem_set(problem, TD_INVALID, name, 0,
-                              "rate_wpm is %d; %d to %d words a minute would be right",
-                              (int)raw->rate_wpm, RATE_LEAST, RATE_MOST);
-    for (int id = 0; id < TD_PROMPT_IDS; id++)
-        if (raw->speech_ms[id] < SPEECH_MS_LEAST || raw->speech_ms[id] > SPEECH_MS_MOST)
-            return td_problem_set(problem, TD_INVALID, name, 0,
-                                  "speech_ms.%s is %d; %d to %d ms would be right",
-                                  td_prompt_key((enum td_prompt_id)id), (int)raw->speech_ms[id],
-                                  SPEECH_MS_LEAST, SPEECH_MS_MOST);
+    const struct raw *raw = file->raw;
+    file->book.speed_count = raw->speeds_count;
+    for (uint32_t i = 0; i < raw->speeds_count; i++) {
+        char path[TD_YAML_PATH_MAX];
+        int speed = 0;
+        (void)snprintf(path, sizeof path, "speeds[%u].speed", (unsigned)i);
+        enum td_result result = td_yaml_whole(file->yaml, path, raw->speeds[i].speed, 1, 200,
+                                              &speed, problem);
+        if (result != TD_OK)
+            return result;
+        file->book.speeds[i] = (struct td_phrase_speed){speed, raw->speeds[i].words};
+    }
     return TD_OK;
+}
+
+static enum td_result read_numbers(struct td_phrase_file *file, struct td_problem *problem)
+{
+    enum td_result result = td_yaml_whole(file->yaml, "rate_wpm", file->raw->rate_wpm, RATE_LEAST,
+                                          RATE_MOST, &file->rate_wpm, problem);
+    for (int id = 0; id < TD_PROMPT_IDS && result == TD_OK; id++) {
+        char path[TD_YAML_PATH_MAX];
+        int speech_ms = 0;
+        (void)snprintf(path, sizeof path, "speech_ms.%s", td_prompt_key((enum td_prompt_id)id));
+        result = td_yaml_whole(file->yaml, path, file->raw->speech_ms[id], SPEECH_MS_LEAST,
+                               SPEECH_MS_MOST, &speech_ms, problem);
+        file->speech_ms[id] = speech_ms;
+    }
+    return result != TD_OK ? result : read_speeds(file, problem);
+}
+
+/* The book's proof, led back to the line of what it complains of ("no_go: ..."). */
+static enum td_result check_book(const struct td_phrase_file *file, const char *name,
+                                 struct td_problem *problem)
+{
+    struct td_problem found;
+    enum td_result result = td_phrasebook_check(&file->book, &found);
+    if (result == TD_OK)
+        return TD_OK;
+    char path[TD_YAML_PATH_MAX];
+    int length = (int)strcspn(found.text, ":");
+    (void)snprintf(path, sizeof path, "%.*s", length, found.text);
+    bool prompt = td_prompt_from_key(path) >= 0;
+    (void)snprintf(path, sizeof path, "%s%.*s", prompt ? "prompts." : "", length, found.text);
+    return td_problem_set(problem, result, name, td_yaml_line(file->yaml, path), "%s%s",
+                          prompt ? "prompts." : "", found.text);
+}
+
+static enum td_result take(struct td_phrase_file *file, const char *name,
+                           struct td_problem *problem)
+{
+    file->raw = td_yaml_data(file->yaml);
+    if (file->raw->language[0] == '\0')
+        return td_yaml_problem(file->yaml, "language", problem,
+                               "it is empty; name it, en-us for one");
+    if (file->raw->voice[0] == '\0')
+        return td_yaml_problem(file->yaml, "voice", problem, "it is empty; name the synthesiser's "
+                               "voice, en-us for one");
+    fill_book(file->raw, &file->book);
+    enum td_result result = read_numbers(file, problem);
+    return result != TD_OK ? result : check_book(file, name, problem);
 }
 
 enum td_result td_phrase_file_parse(const char *name, const char *bytes, size_t length,
@@ -329,16 +308,12 @@ enum td_result td_phrase_file_parse(const char *name, const char *bytes, size_t 
     struct td_phrase_file *file = calloc(1, sizeof *file);
     if (file == NULL)
         return td_problem_set(problem, TD_NO_MEMORY, name, 0, "no memory for the phrase file");
-    enum td_result result = load(name, bytes, length, &file->raw, problem);
+    make_schema(&file->schema);
+    enum td_result result = td_yaml_load(name, bytes, length, &file->schema.root,
+                                         "a phrase file begins with language:", &file->yaml,
+                                         problem);
     if (result == TD_OK)
-        result = check_ranges(name, file->raw, problem);
-    if (result == TD_OK) {
-        struct td_problem found;
-        fill_book(file->raw, &file->book);
-        result = td_phrasebook_check(&file->book, &found);
-        if (result != TD_OK)
-            (void)td_problem_set(problem, result, name, 0, "%s", found.text);
-    }
+        result = take(file, name, problem);
     if (result != TD_OK) {
         td_phrase_file_free(&file);
         return result;
@@ -352,7 +327,7 @@ enum td_result td_phrase_file_read(const char *path, struct td_phrase_file **out
 {
     char *bytes = NULL;
     size_t length = 0;
-    enum td_result result = td_file_read(path, BYTES_MAX, &bytes, &length, problem);
+    enum td_result result = td_file_read(path, TD_YAML_BYTES_MAX, &bytes, &length, problem);
     if (result != TD_OK)
         return result;
     result = td_phrase_file_parse(path, bytes, length, out, problem);
@@ -372,20 +347,19 @@ const char *td_phrase_file_voice(const struct td_phrase_file *file)
 
 int td_phrase_file_rate_wpm(const struct td_phrase_file *file)
 {
-    return file->raw->rate_wpm;
+    return file->rate_wpm;
 }
 
 const int32_t *td_phrase_file_speech_ms(const struct td_phrase_file *file)
 {
-    return file->raw->speech_ms;
+    return file->speech_ms;
 }
 
 void td_phrase_file_free(struct td_phrase_file **file)
 {
     if (file == NULL || *file == NULL)
         return;
-    if ((*file)->raw != NULL)
-        free_raw((*file)->raw);
+    td_yaml_free(&(*file)->yaml);
     free(*file);
     *file = NULL;
 }

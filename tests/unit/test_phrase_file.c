@@ -92,7 +92,7 @@ static void refuses_what_a_translator_may_get_wrong(void **state)
 {
     (void)state;
     static const struct {
-        const char *from, *to, *named; /* what the problem must name */
+        const char *from, *to, *named; /* what the problem must name, and the line of `from` */
     } rows[] = {
         {"  no_go: \"Too heavy for this grade.\"\n", "", "no_go"},
         {"  no_go:", "  no_goo:", "no_goo"},
@@ -118,6 +118,11 @@ static void refuses_what_a_translator_may_get_wrong(void **state)
         if (strstr(problem.text, rows[i].named) == NULL)
             fail_msg("row %zu does not name %s: %s", i, rows[i].named, problem.text);
         assert_string_equal(problem.file, "xx.yaml");
+        int line = 1;
+        for (const char *c = english_text; c < strstr(english_text, rows[i].from); c++)
+            line += *c == '\n' ? 1 : 0;
+        if (rows[i].to[0] != '\0' && problem.line != line)
+            fail_msg("row %zu names line %d, not %d: %s", i, problem.line, line, problem.text);
     }
 }
 
