@@ -66,8 +66,8 @@ play_demo() {
 
 demo() {
   say "rehearsing the demo hill: a careful driver, a five-axle truck at 79,900 lb"
-  build/gcc/src/tool/talkdown rehearse profiles/hills/DEMO_HILL.geojson \
-    --rig profiles/rigs/DEMO_RIG.yaml --driver careful --seed 1 --out build/demo --force
+  build/gcc/src/tool/talkdown rehearse profiles/hills/ombral-pass.geojson \
+    --rig profiles/rigs/five-axle.yaml --driver careful --seed 1 --out build/demo --force
   say "written: build/demo/prompts.txt, voice.wav, drive.db"
   play_demo
 }
