@@ -8,6 +8,7 @@
 #ifndef TD_IO_DRIVE_LOG_H
 #define TD_IO_DRIVE_LOG_H
 
+#include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
 
@@ -64,6 +65,9 @@ uint32_t td_drive_lost(const struct td_drive_reader *reader);
  * the next call (plan). TD_NOT_FOUND at the end. */
 TD_CHECKED enum td_result td_drive_next(struct td_drive_reader *reader, struct td_input *input,
                                         struct td_problem *problem);
+/* The estimate on file for the step that td_drive_next gave last. False when none was kept for it
+ * (they are kept once a second) or it cannot be read. */
+bool td_drive_estimate(struct td_drive_reader *reader, struct td_estimate *estimate);
 struct td_spoken {
     struct td_prompt prompt; /* as issued */
     int64_t issued_ns;

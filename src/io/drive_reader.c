@@ -22,6 +22,7 @@ struct hill_on_file {
 struct td_drive_reader {
     sqlite3 *db;
     sqlite3_stmt *steps;
+    sqlite3_stmt *estimates;
     char *path;
     struct td_setup setup;
     int64_t start_ns, start_utc_ms;
@@ -169,6 +170,11 @@ enum td_result td_drive_open(const char *path, struct td_drive_reader **out,
     if (result == TD_OK &&
         !prepare(reader, "SELECT seq, input FROM step ORDER BY seq", &reader->steps))
         result = bad(reader, problem, "step");
+    if (result == TD_OK &&
+        !prepare(reader, "SELECT place, handle, along_m, sigma_m, speed_mps, target_mps,"
+                         " heat_least_c, heat_likely_c, heat_most_c FROM estimate WHERE seq=?",
+                 &reader->estimates))
+        result = bad(reader, problem, "estimate");
     if (result != TD_OK) {
         td_drive_close(&reader);
         return result;
@@ -279,6 +285,36 @@ enum td_result td_drive_next(struct td_drive_reader *reader, struct td_input *in
     return result;
 }
 
+static bool where_of(const char *name, enum td_where *where)
+{
+    for (int i = TD_WHERE_NO_FIX; name != NULL && i <= TD_WHERE_LOST; i++) {
+        *where = (enum td_where)i;
+        if (strcmp(td_where_name(*where), name) == 0)
+            return true;
+    }
+    return false;
+}
+
+bool td_drive_estimate(struct td_drive_reader *reader, struct td_estimate *estimate)
+{
+    sqlite3_stmt *s = reader->estimates;
+    (void)sqlite3_bind_int64(s, 1, reader->seq);
+    struct td_estimate read = {.where = TD_WHERE_NO_FIX};
+    bool there = sqlite3_step(s) == SQLITE_ROW &&
+                 where_of((const char *)sqlite3_column_text(s, 0), &read.where);
+    if (there) {
+        double *const reals[] = {&read.along_m,      &read.sigma_m,       &read.speed_mps,
+                                 &read.target_mps,   &read.heat_least_c,  &read.heat_likely_c,
+                                 &read.heat_most_c};
+        read.handle = (uint32_t)sqlite3_column_int64(s, 1);
+        for (int i = 0; i < (int)(sizeof reals / sizeof reals[0]); i++)
+            *reals[i] = sqlite3_column_double(s, 2 + i);
+        *estimate = read;
+    }
+    (void)sqlite3_reset(s);
+    return there;
+}
+
 void td_drive_close(struct td_drive_reader **reader)
 {
     if (reader == NULL || *reader == NULL)
@@ -287,6 +323,7 @@ void td_drive_close(struct td_drive_reader **reader)
         td_hill_file_free(&(*reader)->hills[i].file);
     free((*reader)->hills);
     (void)sqlite3_finalize((*reader)->steps);
+    (void)sqlite3_finalize((*reader)->estimates);
     (void)sqlite3_close((*reader)->db);
     free((*reader)->path);
     free(*reader);
