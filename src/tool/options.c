@@ -58,6 +58,8 @@ enum td_result td_tool_options(int argc, char **argv, struct td_tool_line *line,
         } else if (!words_only && strcmp(argv[at], "--help") == 0) {
             line->help = true;
             (void)printf("usage: talkdown %s\n", line->usage);
+            if (line->more != NULL)
+                (void)fputs(line->more, stdout);
             return TD_OK;
         } else if (!words_only && strncmp(argv[at], "--", 2) == 0) {
             enum td_result result = take_option(argc, argv, &at, line, problem);

@@ -35,10 +35,11 @@ struct td_tool_option {
 };
 
 /* Reads argv[1..]: options anywhere, the rest in order into `words` (room for `most`), "--" ends
- * the options, "-5" is a word. `--help` prints the usage line and sets *help. An unknown option, a
+ * the options, "-5" is a word. `--help` prints usage and `more` and sets help. An unknown option, a
  * missing or doubled value, too many words: TD_INVALID. */
 struct td_tool_line {
-    const char *usage; /* "rehearse HILL --rig RIG ..." */
+    const char *usage; /* "rehearse HILL --rig RIG ...": one short line, shown with errors too */
+    const char *more;  /* what --help tells beside it; NULL nothing */
     const struct td_tool_option *options;
     size_t option_count;
     const char **words;
