@@ -33,25 +33,60 @@ struct td_hill_slot {
     const struct td_hill *hill;
 };
 
+/* One idea of where the truck is. Going up a road on file is an idea too: it is never told, but
+ * holds back what cannot be told from it, such as the next leg of a hairpin. */
 struct td_hypothesis {
     uint32_t handle;      /* 0: free */
-    double along_m;       /* may lie before 0 or beyond the end for a moment */
+    int direction;        /* 1 down the hill, -1 up */
+    double along_m;
     double speed_mps;     /* along the road, downhill positive */
     double variance[3];   /* of along, along-speed, speed: m2, m2/s, m2/s2 */
-    double log_likelihood; /* against "not on file", decayed */
+    double log_likelihood; /* against "not on file"; bounded both ways, so that it forgets */
     double agreed_m;      /* distance travelled in agreement */
+    double opposed_m;     /* distance travelled against the road's direction, without a break */
+    double missed_m;      /* distance travelled since a fix last fell where it should */
+    double course_off_deg; /* between the last known course and the road */
     double lateral_m;     /* of the last fix, left positive */
+    double offset_m;      /* distance to the road, smoothed over the last 100 m */
+};
+
+/* A believed place, kept to tell the course where the receiver tells none. */
+struct td_anchor {
+    bool set;
+    double lat_deg, lon_deg;
+    double odometer_m;
+    int64_t at_ns;
+};
+
+/* Course and speed over ground as far as known at this fix. */
+struct td_motion {
+    bool has_heading;
+    double heading_deg;
+    double chord_m;    /* distance travelled the heading is taken over; 0: of this moment */
+    double speed_mps;   /* below 0: not known yet */
+    double travelled_m; /* since the last believed fix; 0 below walking pace */
 };
 
 struct td_locator {
     struct td_hypothesis hypotheses[TD_HYPOTHESES_MAX];
-    struct td_fix last; /* last fix believed; has == 0 none */
-    int64_t at_ns;      /* time the hypotheses stand at */
+    int in_force;        /* index of the hypothesis told, -1 none */
+    struct td_fix last;  /* last fix believed; has == 0 none */
+    struct td_fix seen;  /* last fix of any kind */
+    struct td_fix suspect; /* last of a run of fixes that do not follow from the one believed */
+    int64_t at_ns;       /* time the hypotheses stand at */
     int64_t believed_ns; /* when a fix was last believed */
-    enum td_where where;
-    uint32_t handle;    /* hill in force, 0 none */
+    int64_t suspect_ns, suspect_from_ns; /* last and first of the run */
     unsigned refused_run; /* fixes refused one after the other */
-    double frozen_s;    /* how long the position has not moved while the speed said it did */
+    enum td_where where;
+    double frozen_s;     /* how long the position has not moved while the speed said it did */
+    double interval_s;   /* usual time between believed fixes */
+    double sigma_m;      /* of the last believed fix, per axis */
+    double odometer_m;
+    struct td_anchor anchors[2]; /* older, newer */
+    struct td_motion motion;
+    uint32_t recent_handle; /* hill last in force: it is recognised again sooner */
+    double recent_along_m;
+    int64_t recent_ns;
 };
 
 struct td_located {
@@ -60,6 +95,15 @@ struct td_located {
     double along_m, sigma_m;
     double speed_mps; /* along the road; over ground when on no hill */
 };
+
+/* Limits, by name for tests and documents. */
+#define TD_LOCATE_SIGMA_M         8.0  /* of a fix that does not tell its own */
+#define TD_LOCATE_SIGMA_LEAST_M   3.0  /* receivers flatter themselves */
+#define TD_LOCATE_LOST_SIGMA_M    30.0
+#define TD_LOCATE_LOST_S          20.0
+#define TD_LOCATE_RECOGNISE_M     250.0 /* distance in agreement before a hill is told */
+#define TD_LOCATE_AGAIN_M         80.0  /* the same for the hill last in force */
+#define TD_LOCATE_APART_SIGMAS    4.0   /* another road must lie so much farther off */
 
 void td_locator_init(struct td_locator *locator);
 /* Weighs a fix that td_fix_is_sane has passed. */

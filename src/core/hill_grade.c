@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Where the descent is: smoothed grade, the warrant that makes a downgrade worth words, crest, foot,
- * steepest 300 m, false bottoms.
+/* Where the descent is: smoothed grade, the warrant that makes a downgrade worth words, crest,
+ * foot, steepest 300 m, false bottoms.
  *
  * A truck gains by itself from about 2 %: GSRS with HP_B = 0 gives 1.7 to 2.4 % for 80,000 lb at 30
  * to 55 mph (FHWA/RD-81/185 and FHWA-IP-88-015, constants from memory). The blur of the smoothing
@@ -94,7 +94,8 @@ static bool find_warranted(const struct td_hill *hill, struct segment *span)
 /* Adds a downgrade, joined to the one before it across a short gap. */
 static void add_segment(struct segment *segments, size_t *count, double from_m, double to_m)
 {
-    if (*count > 0 && (from_m - segments[*count - 1].to_m < MERGE_GAP_M || *count == SEGMENTS_MAX)) {
+    if (*count > 0 &&
+        (from_m - segments[*count - 1].to_m < MERGE_GAP_M || *count == SEGMENTS_MAX)) {
         segments[*count - 1].to_m = to_m;
         return;
     }

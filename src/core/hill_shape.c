@@ -4,9 +4,9 @@
  * Runs: the road is cut into cells, and neighbours of most alike grade are joined until every run
  * is long enough and different enough to be worth a word; crest and foot stay boundaries.
  *
- * Curves: the turn between the chords before and after a place. A short chord sees a hairpin, a long
- * one a sweeping curve through the noise of a recorded line: the shortest over which the road turns
- * clearly is believed. */
+ * Curves: the turn between the chords before and after a place. A short chord sees a hairpin, a
+ * long one a sweeping curve through the noise of a recorded line: the shortest over which the road
+ * turns clearly is believed. */
 #include <math.h>
 
 #include "hill_shape.h"
@@ -147,7 +147,7 @@ struct bend {
     double from_m, to_m, most, turn_rad;
 };
 
-/* The long chords feel a tight bend early: what turns under a quarter of its tightest is approach. */
+/* Long chords feel a tight bend early: what turns under a quarter of its tightest is approach. */
 static void trim_bend(const struct td_hill *hill, struct bend *bend)
 {
     double least = fabs(bend->most) / 4.0;

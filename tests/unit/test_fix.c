@@ -36,7 +36,8 @@ static void each_wrong_value_is_refused(void **state)
         double value;
     } wrong[] = {
         {offsetof(struct td_fix, lat_deg), 90.0001},   {offsetof(struct td_fix, lat_deg), -95.0},
-        {offsetof(struct td_fix, lon_deg), 180.5},     {offsetof(struct td_fix, altitude_m), 9001.0},
+        {offsetof(struct td_fix, lon_deg), 180.5},
+        {offsetof(struct td_fix, altitude_m), 9001.0},
         {offsetof(struct td_fix, altitude_m), -501.0}, {offsetof(struct td_fix, speed_mps), -0.1},
         {offsetof(struct td_fix, speed_mps), 70.1},    {offsetof(struct td_fix, track_deg), 360.0},
         {offsetof(struct td_fix, track_deg), -1.0},    {offsetof(struct td_fix, sigma_m), 0.0},

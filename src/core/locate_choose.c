@@ -1,0 +1,143 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Which hypothesis may be told. One that has agreed for long enough, unless a rival lies so close
+ * that an error of the receiver could have swapped them: then wait until the roads part.
+ *
+ * Hills on file may share road: one grade's run-out is the next one's approach. Where both lead on
+ * along the same road either is true, and the one whose foot comes first is told; where they fork
+ * ahead, neither is until it is seen which way the truck goes. */
+#include <math.h>
+
+#include "locate_hypothesis.h"
+#include "talkdown/units.h"
+
+#define RECOGNISE_EVIDENCE   6.0
+#define AGAIN_EVIDENCE       3.0
+#define AGAIN_WITHIN_S       1800.0
+#define AGAIN_SPEED_MPS      40.0
+#define AGAIN_SLACK_M        300.0
+#define SAME_ROAD_M          12.0 /* two profiles of one road lie within this of each other */
+#define SAME_ROAD_END_M      40.0
+#define PAST_FOOT_M          50.0
+#define CLEARLY_BETTER       6.0
+
+const struct td_hill *td_slot_hill(const struct td_hill_slot slots[TD_HILL_SLOTS],
+                                   uint32_t handle)
+{
+    for (size_t i = 0; i < TD_HILL_SLOTS; i++)
+        if (handle != 0 && slots[i].handle == handle)
+            return slots[i].hill;
+    return NULL;
+}
+
+/* The hill last in force, about where it may be by now. */
+static bool is_known(const struct td_locator *locator, const struct td_hypothesis *h)
+{
+    double since_s = td_s_from_ns(locator->at_ns - locator->recent_ns);
+    double ahead_m = h->along_m - locator->recent_along_m;
+    return h->handle == locator->recent_handle && since_s < AGAIN_WITHIN_S &&
+           ahead_m > -AGAIN_SLACK_M && ahead_m < AGAIN_SLACK_M + AGAIN_SPEED_MPS * since_s;
+}
+
+static bool is_clear(const struct td_locator *locator, const struct td_hypothesis *h)
+{
+    bool known = is_known(locator, h);
+    return h->handle != 0 && h->direction > 0 &&
+           h->log_likelihood >= (known ? AGAIN_EVIDENCE : RECOGNISE_EVIDENCE) &&
+           h->agreed_m >= (known ? TD_LOCATE_AGAIN_M : TD_LOCATE_RECOGNISE_M);
+}
+
+/* True when the road that ends first ends on the other one, as far along it. */
+static bool lead_on_together(const struct td_hypothesis *a, const struct td_hill *hill_a,
+                             const struct td_hypothesis *b, const struct td_hill *hill_b)
+{
+    double left_a = hill_a->length_m - a->along_m, left_b = hill_b->length_m - b->along_m;
+    const struct td_hill *shorter = left_a < left_b ? hill_a : hill_b;
+    const struct td_hill *longer = left_a < left_b ? hill_b : hill_a;
+    double at_m = left_a < left_b ? b->along_m + left_a : a->along_m + left_b;
+    const struct td_station *end = &shorter->stations[shorter->station_count - 1];
+    struct td_frame frame;
+    struct td_point point;
+    if (!td_frame_init(&frame, longer->origin_lat_deg, longer->origin_lon_deg) ||
+        !td_frame_point(&frame, end->lat_deg, end->lon_deg, &point))
+        return false;
+    double slack_m = 100.0 + 0.02 * fmin(left_a, left_b); /* two surveys differ in length */
+    struct td_leg leg =
+        td_road_nearest(longer, point, at_m, slack_m, slack_m, SAME_ROAD_END_M);
+    return leg.distance_m < SAME_ROAD_END_M;
+}
+
+static bool has_descent_ahead(const struct td_hypothesis *h, const struct td_hill *hill)
+{
+    return hill->coached && h->along_m < hill->foot_m + PAST_FOOT_M;
+}
+
+/* Of two profiles of the road under the truck, whether b is to be told rather than a. */
+static bool comes_first(const struct td_hypothesis *a, const struct td_hill *hill_a,
+                        const struct td_hypothesis *b, const struct td_hill *hill_b)
+{
+    bool ahead_a = has_descent_ahead(a, hill_a), ahead_b = has_descent_ahead(b, hill_b);
+    if (ahead_a != ahead_b)
+        return ahead_b;
+    double to_a = (ahead_a ? hill_a->foot_m : hill_a->length_m) - a->along_m;
+    double to_b = (ahead_b ? hill_b->foot_m : hill_b->length_m) - b->along_m;
+    return to_b < to_a;
+}
+
+/* Whether the rival keeps the candidate from being told. */
+static bool holds_back(const struct td_locator *locator, const struct td_hill_slot *slots,
+                       const struct td_hypothesis *h, const struct td_hypothesis *rival)
+{
+    const struct td_hill *hill = td_slot_hill(slots, h->handle);
+    const struct td_hill *other = td_slot_hill(slots, rival->handle);
+    if (rival->handle == 0 || other == NULL)
+        return false;
+    bool side_by_side = rival->direction > 0 && rival->handle != h->handle &&
+                        fabs(rival->lateral_m - h->lateral_m) < SAME_ROAD_M;
+    if (side_by_side && lead_on_together(h, hill, rival, other))
+        return is_clear(locator, rival) && comes_first(h, hill, rival, other);
+    return rival->offset_m - h->offset_m < TD_LOCATE_APART_SIGMAS * locator->sigma_m;
+}
+
+static bool is_free_of_rivals(const struct td_locator *locator, const struct td_hill_slot *slots,
+                              size_t at)
+{
+    for (size_t i = 0; i < TD_HYPOTHESES_MAX; i++)
+        if (i != at && holds_back(locator, slots, &locator->hypotheses[at],
+                                  &locator->hypotheses[i]))
+            return false;
+    return true;
+}
+
+/* What is told stays told unless the newcomer is clearly better, or is the next grade of the same
+ * road once this one's foot is behind. */
+static bool may_take_over(const struct td_locator *locator, const struct td_hill_slot *slots,
+                          const struct td_hypothesis *h)
+{
+    const struct td_hypothesis *told = &locator->hypotheses[locator->in_force];
+    if (h->log_likelihood > told->log_likelihood + CLEARLY_BETTER)
+        return true;
+    const struct td_hill *hill = td_slot_hill(slots, h->handle);
+    const struct td_hill *old = td_slot_hill(slots, told->handle);
+    return h->handle != told->handle && !has_descent_ahead(told, old) &&
+           has_descent_ahead(h, hill);
+}
+
+int td_hypotheses_choose(const struct td_locator *locator,
+                         const struct td_hill_slot slots[TD_HILL_SLOTS])
+{
+    int best = locator->in_force;
+    for (size_t i = 0; i < TD_HYPOTHESES_MAX; i++) {
+        const struct td_hypothesis *h = &locator->hypotheses[i];
+        if ((int)i == locator->in_force || !is_clear(locator, h) ||
+            td_slot_hill(slots, h->handle) == NULL)
+            continue;
+        if (locator->in_force >= 0 && !may_take_over(locator, slots, h))
+            continue;
+        if (best >= 0 && best != locator->in_force &&
+            locator->hypotheses[best].log_likelihood >= h->log_likelihood)
+            continue;
+        if (is_free_of_rivals(locator, slots, i))
+            best = (int)i;
+    }
+    return best;
+}

@@ -1,0 +1,205 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* One hypothesis: a Kalman filter on distance along and speed, driven by white acceleration (e.g.
+ * Bar-Shalom, Li, Kirubarajan, "Estimation with Applications to Tracking and Navigation", 2001,
+ * section 6.2.2), and the evidence for it.
+ *
+ * Receiver errors wander over minutes, so looks close to each other are one look: evidence counts
+ * by distance travelled, not by fixes, and standing still proves nothing. */
+#include <math.h>
+#include <string.h>
+
+#include "locate_hypothesis.h"
+#include "talkdown/units.h"
+
+#define ACCELERATION_PSD     0.4   /* m2/s3: 30 m of doubt after about 20 s */
+#define SPEED_SIGMA_MPS      0.7
+#define PROFILE_SIGMA_M      5.0   /* cross-track error of a road on file */
+#define NEW_EVIDENCE_M       30.0  /* looks nearer than this are one look */
+#define ELSEWHERE_WIDTH_M    200.0 /* "not on file": offset anywhere in this, any course */
+#define LOOK_LEAST           (-4.0)
+#define LOOK_MOST            2.5
+#define EVIDENCE_LEAST       (-6.0)
+#define EVIDENCE_MOST        10.0
+#define COURSE_SIGMA_DEG     20.0
+#define COURSE_MOST          0.5   /* a parallel road has the right course too: it proves little */
+#define OPPOSED_DEG          75.0
+#define OPPOSED_MOST_M       40.0
+#define MISSED_MOST_M        80.0
+#define RULED_OUT_EVIDENCE   (-3.0)
+#define RULED_OUT_COURSE_DEG 30.0
+#define PAST_END_M           5.0
+#define GATE_SIGMAS          5.0
+
+void td_hypothesis_run_on(struct td_hypothesis *h, double dt_s)
+{
+    double *p = h->variance;
+    h->along_m += h->speed_mps * dt_s;
+    p[0] += dt_s * (2.0 * p[1] + dt_s * p[2]) + ACCELERATION_PSD * dt_s * dt_s * dt_s / 3.0;
+    p[1] += dt_s * p[2] + ACCELERATION_PSD * dt_s * dt_s / 2.0;
+    p[2] += ACCELERATION_PSD * dt_s;
+}
+
+/* One scalar measurement: row 0 is distance along, row 1 speed. */
+static void measure(struct td_hypothesis *h, int row, double innovation, double noise)
+{
+    double *p = h->variance;
+    double own = row == 0 ? p[0] : p[2];
+    double g0 = (row == 0 ? p[0] : p[1]) / (own + noise);
+    double g1 = (row == 0 ? p[1] : p[2]) / (own + noise);
+    double c0 = row == 0 ? p[0] : p[1], c1 = row == 0 ? p[1] : p[2];
+    h->along_m += g0 * innovation;
+    h->speed_mps += g1 * innovation;
+    p[0] -= g0 * c0;
+    p[1] -= g0 * c1;
+    p[2] -= g1 * c1;
+}
+
+static double course_evidence(double off_deg)
+{
+    double z = off_deg / COURSE_SIGMA_DEG;
+    return fmax(LOOK_LEAST, COURSE_MOST - 0.5 * z * z);
+}
+
+/* Log of how much likelier the offset is on this road than anywhere. */
+static double offset_evidence(double distance_m, double sigma_m)
+{
+    double z = distance_m / sigma_m;
+    return log(ELSEWHERE_WIDTH_M / (sigma_m * sqrt(2.0 * TD_PI))) - 0.5 * z * z;
+}
+
+static double across_sigma_m(const struct td_look *look)
+{
+    return hypot(look->sigma_m, PROFILE_SIGMA_M);
+}
+
+static void add_evidence(struct td_hypothesis *h, double evidence, double travelled_m)
+{
+    double look = fmin(LOOK_MOST, fmax(LOOK_LEAST, evidence));
+    double total = h->log_likelihood + look * fmin(1.0, travelled_m / NEW_EVIDENCE_M);
+    h->log_likelihood = fmin(EVIDENCE_MOST, fmax(EVIDENCE_LEAST, total));
+    if (look > 0.0 && h->opposed_m <= 0.0)
+        h->agreed_m += travelled_m;
+    if (look < 0.0)
+        h->agreed_m = fmax(0.0, h->agreed_m - travelled_m);
+}
+
+static void follow(struct td_hypothesis *h, const struct td_leg *leg, const struct td_look *look,
+                   double course_off_deg)
+{
+    const struct td_motion *motion = look->motion;
+    /* Fast receivers repeat their error: ten looks a second are worth one. */
+    double noise = look->sigma_m * look->sigma_m * fmax(1.0, 1.0 / fmax(0.05, look->dt_s));
+    if (!look->standing || h->variance[0] > noise)
+        measure(h, 0, leg->along_m - h->along_m, noise);
+    if (look->standing) { /* the receiver's wandering is not the truck's: hold the place */
+        measure(h, 1, -h->speed_mps, 0.01);
+        h->variance[0] = fmin(h->variance[0], noise);
+        return;
+    }
+    if (motion->speed_mps < 0.0)
+        return;
+    double cosine = motion->has_heading ? cos(td_rad_from_deg(course_off_deg)) : 1.0;
+    measure(h, 1, h->direction * motion->speed_mps * cosine - h->speed_mps,
+            SPEED_SIGMA_MPS * SPEED_SIGMA_MPS);
+}
+
+void td_hypothesis_weigh(struct td_hypothesis *h, const struct td_hill *hill,
+                         const struct td_look *look)
+{
+    double travelled = look->motion->travelled_m;
+    double along_sigma = sqrt(h->variance[0] + look->sigma_m * look->sigma_m);
+    double window = fmin(300.0, GATE_SIGMAS * along_sigma + 20.0);
+    /* A loose pull toward the expected place picks the leg without bending what is measured. */
+    struct td_leg leg = td_road_nearest(hill, look->point, h->along_m, window, window / 2.0,
+                                        across_sigma_m(look));
+    bool missed = fabs(leg.along_m - h->along_m) > GATE_SIGMAS * along_sigma;
+    double evidence = offset_evidence(leg.distance_m, across_sigma_m(look));
+    double off = 0.0;
+    if (look->motion->has_heading) {
+        off = td_road_course_off_deg(hill, leg.along_m, h->direction, look->sigma_m,
+                                     look->motion);
+        evidence += course_evidence(off);
+        h->opposed_m = off > OPPOSED_DEG ? h->opposed_m + travelled : 0.0;
+        h->course_off_deg = off;
+    }
+    h->lateral_m = leg.lateral_m;
+    h->offset_m += (leg.distance_m - h->offset_m) * fmin(1.0, travelled / 100.0);
+    add_evidence(h, missed ? LOOK_LEAST : evidence, travelled);
+    h->missed_m = missed ? h->missed_m + travelled : 0.0;
+    if (!missed)
+        follow(h, &leg, look, off);
+}
+
+/* Unlikely by its offset alone it lives on while the receiver could be that wrong: it may be what
+ * keeps a neighbour from being told too soon. */
+static bool is_ruled_out(const struct td_hypothesis *h, double sigma_m)
+{
+    return h->log_likelihood <= RULED_OUT_EVIDENCE &&
+           (h->offset_m > 2.0 * TD_LOCATE_APART_SIGMAS * sigma_m || h->missed_m > 0.0 ||
+            h->course_off_deg > RULED_OUT_COURSE_DEG);
+}
+
+bool td_hypothesis_is_dead(const struct td_hypothesis *h, const struct td_hill *hill,
+                           double sigma_m)
+{
+    return is_ruled_out(h, sigma_m) || h->opposed_m > OPPOSED_MOST_M ||
+           h->missed_m > MISSED_MOST_M ||
+           (h->direction > 0 && h->along_m > hill->length_m + PAST_END_M) ||
+           (h->direction < 0 && h->along_m < -PAST_END_M) || h->along_m < -100.0 ||
+           h->along_m > hill->length_m + 100.0;
+}
+
+static bool is_thought_of(const struct td_locator *locator, uint32_t handle, int direction,
+                          const struct td_leg *leg, double sigma_m)
+{
+    for (size_t i = 0; i < TD_HYPOTHESES_MAX; i++) {
+        const struct td_hypothesis *h = &locator->hypotheses[i];
+        double doubt = 3.0 * sqrt(h->variance[0] + sigma_m * sigma_m) + 20.0;
+        if (h->handle == handle && h->direction == direction &&
+            fabs(h->along_m - leg->along_m) < doubt)
+            return true;
+    }
+    return false;
+}
+
+/* A free place, or the least likely one's if the newcomer (which stands at 0) is likelier. */
+static struct td_hypothesis *make_room(struct td_locator *locator)
+{
+    size_t least = TD_HYPOTHESES_MAX;
+    for (size_t i = 0; i < TD_HYPOTHESES_MAX; i++) {
+        if (locator->hypotheses[i].handle == 0)
+            return &locator->hypotheses[i];
+        if ((int)i != locator->in_force &&
+            (least == TD_HYPOTHESES_MAX || locator->hypotheses[i].log_likelihood <
+                                               locator->hypotheses[least].log_likelihood))
+            least = i;
+    }
+    return locator->hypotheses[least].log_likelihood < 0.0 ? &locator->hypotheses[least] : NULL;
+}
+
+void td_hypotheses_seed(struct td_locator *locator, uint32_t handle, const struct td_hill *hill,
+                        const struct td_look *look)
+{
+    struct td_leg legs[TD_LEGS_MAX];
+    size_t count = td_road_legs(hill, look->point, 3.0 * across_sigma_m(look), legs);
+    for (size_t i = 0; i < count; i++) {
+        for (int direction = -1; direction <= 1; direction += 2) {
+            if (td_road_course_off_deg(hill, legs[i].along_m, direction, look->sigma_m,
+                                       look->motion) > 50.0 ||
+                is_thought_of(locator, handle, direction, &legs[i], look->sigma_m))
+                continue;
+            struct td_hypothesis *h = make_room(locator);
+            if (h == NULL)
+                return;
+            memset(h, 0, sizeof *h);
+            h->handle = handle;
+            h->direction = direction;
+            h->along_m = legs[i].along_m;
+            h->speed_mps = direction * fmax(0.0, look->motion->speed_mps);
+            h->variance[0] = look->sigma_m * look->sigma_m;
+            h->variance[2] = 4.0;
+            h->lateral_m = legs[i].lateral_m;
+            h->offset_m = legs[i].distance_m;
+        }
+    }
+}

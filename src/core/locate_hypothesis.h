@@ -1,0 +1,58 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Inside of locating: roads searched, hypotheses seeded, run on and weighed. */
+#ifndef TD_CORE_LOCATE_HYPOTHESIS_H
+#define TD_CORE_LOCATE_HYPOTHESIS_H
+
+#include "talkdown/geo.h"
+#include "talkdown/locate.h"
+
+enum { TD_LEGS_MAX = 8 };
+
+/* A place of the road near a point. */
+struct td_leg {
+    double along_m;    /* beyond the last station when `past_end`, before the first likewise */
+    double distance_m;
+    double lateral_m;  /* left of the way down positive */
+};
+
+/* What a fix says in one hill's frame. */
+struct td_look {
+    struct td_point point;
+    double sigma_m; /* per axis */
+    double dt_s;    /* since the last believed fix */
+    bool standing;  /* speed known and under walking pace: hold the place */
+    const struct td_motion *motion;
+};
+
+/* Every place where the road comes within reach_m of the point and is nearest to it among its
+ * neighbours, at most TD_LEGS_MAX of them, nearest kept. Leaps over what cannot be near: a road
+ * cannot close a gap faster than it runs. */
+size_t td_road_legs(const struct td_hill *hill, struct td_point point, double reach_m,
+                    struct td_leg legs[TD_LEGS_MAX]);
+/* True when any of the road lies within reach_m. */
+bool td_road_is_near(const struct td_hill *hill, struct td_point point, double reach_m);
+/* Nearest place within window_m of `about_m`, being far from about_m counted with along_sigma_m
+ * against the distance with across_sigma_m. The end pieces go on straight. */
+struct td_leg td_road_nearest(const struct td_hill *hill, struct td_point point, double about_m,
+                              double window_m, double along_sigma_m, double across_sigma_m);
+/* How far the motion's course is off the road's direction, 0 to 180 degrees, with along_m known to
+ * slack_m only. */
+double td_road_course_off_deg(const struct td_hill *hill, double along_m, int direction,
+                              double slack_m, const struct td_motion *motion);
+
+void td_hypothesis_run_on(struct td_hypothesis *hypothesis, double dt_s);
+void td_hypothesis_weigh(struct td_hypothesis *hypothesis, const struct td_hill *hill,
+                         const struct td_look *look);
+/* True when nothing speaks for it any more, or it ran off its road. */
+bool td_hypothesis_is_dead(const struct td_hypothesis *hypothesis, const struct td_hill *hill,
+                           double sigma_m);
+/* Takes up the road's places that fit the look and are not yet thought of. */
+void td_hypotheses_seed(struct td_locator *locator, uint32_t handle, const struct td_hill *hill,
+                        const struct td_look *look);
+/* Which hypothesis may be told, -1 none: clear evidence, and no rival it cannot be told from. */
+int td_hypotheses_choose(const struct td_locator *locator,
+                         const struct td_hill_slot slots[TD_HILL_SLOTS]);
+const struct td_hill *td_slot_hill(const struct td_hill_slot slots[TD_HILL_SLOTS],
+                                   uint32_t handle);
+
+#endif
