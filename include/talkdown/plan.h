@@ -9,7 +9,11 @@
  * their limit at every point to the foot plus one emergency stop, with the engine brake credited
  * by policy; the credited engine brake holds the steepest 300 m with a tenth to spare where there
  * is one; and if it fails at the worst point the service brakes alone can still stop the truck
- * under the limit. The target is the highest allowed speed in one gear for the whole grade. */
+ * under the limit. A pair that is allowed without any engine brake is allowed with one. Each pair
+ * must also be allowed at its spoken, rounded-down speed in the same gear, since slower can be
+ * hotter. The target is the highest allowed speed in one gear for the whole grade; of the gears
+ * and stages allowed at it, the one that leaves the service brakes least to do, then the one
+ * nearest the engine's best speed, then the weakest stage. */
 #ifndef TD_PLAN_H
 #define TD_PLAN_H
 
@@ -65,8 +69,8 @@ enum td_plan_reason_kind {
     TD_REASON_ENGINE_BRAKE_HOLDS, /* value: force to spare, ratio, on the steepest 300 m */
     TD_REASON_ENGINE_BRAKE_WEAK, /* value: share of the steepest 300 m's pull it holds */
     TD_REASON_FAILURE_STOP,      /* engine brake lost at at_m; value: degC after the stop */
-    TD_REASON_ICE_NO_CHAINS,
-    TD_REASON_NOTHING_ALLOWED,
+    TD_REASON_ICE_NO_CHAINS,     /* value, at_m: 0 */
+    TD_REASON_NOTHING_ALLOWED,   /* value, at_m: 0; the reasons after it say what fails */
     TD_REASON_KINDS
 };
 
@@ -81,8 +85,8 @@ struct td_plan {
     bool coached;   /* false: the hill needs no plan (gentle); the rest is then unset */
     double target_mps; /* lowest stretch target: exact, before rounding */
     int target_mph; /* whole mph, rounded down */
-    int say_mph;    /* multiple of 5 rounded down, gear and rpm solved again at it */
-    int say_kmh;    /* the same in km/h */
+    int say_mph;    /* multiple of 5 rounded down (whole mph below 5) */
+    int say_kmh;    /* the same in km/h; gear and rpm are solved at the one the query speaks */
     int without_engine_brake_mph; /* whole mph; 0 when not safe without it */
     enum td_plan_limit limited_by;
     int gear;       /* index into rig->gears; -1 when not safe */
@@ -91,21 +95,43 @@ struct td_plan {
     double peak_c, final_c; /* brakes, credited engine brake, missing capacity counted */
     double peak_at_m;
     double margin_c;  /* limit less (peak with one emergency stop), may be negative */
-    double brake_share; /* share of the descent's energy that the service brakes must take */
+    double brake_share; /* share of the pull's work that the service brakes must take, slowing for
+                           curves and signs included; engine brake as credited (cautiously when not
+                           credited at all) */
     struct td_plan_stretch stretches[TD_PLAN_STRETCHES_MAX];
     size_t stretch_count;
     struct td_plan_reason reasons[TD_PLAN_REASONS_MAX];
     size_t reason_count;
 };
 
+/* Highest speed the plan considers at all. */
+#define TD_PLAN_MOST_MPH 75.0
+
+/* Share of the engine brake's rated torque that a policy counts on. */
+double td_plan_credit_ratio(enum td_credit credit);
+
+/* Highest speed on a curve of this radius: the lesser of what side friction holds (point mass,
+ * v2 / (g r) = f(v), AASHTO side friction) and of the rollover threshold lowered by a quarter for
+ * dynamics (SAE 2003-01-3385) and again by a margin; no superelevation is counted on. Wet: a third
+ * slower. Radius above 0, m. */
+double td_plan_curve_mps(const struct td_rig *rig, enum td_road road, double radius_m);
+
 enum { TD_PLAN_PIECES_MAX = TD_HILL_STATIONS_MAX };
 
-/* Scratch for one solve; about 300 kB, never on a small stack. */
+/* A piece of the descent, 100 m or a little more long, as the plan reckons. */
+struct td_plan_piece {
+    double from_m, length_m;
+    double sine, cosine; /* of the slope; sine positive going down */
+    double ceiling_mps;  /* TD_PLAN_MOST_MPH where nothing is posted and nothing bends */
+    double reason_at_m;  /* where the sign or curve that sets the ceiling stands */
+    enum td_plan_limit limited_by; /* POSTED, CURVE or NONE */
+    bool engine_brake_banned;
+};
+
+/* Scratch for one solve; about 600 kB, never on a small stack. */
 struct td_plan_work {
-    double length_m[TD_PLAN_PIECES_MAX];
-    double downgrade_ratio[TD_PLAN_PIECES_MAX];
-    double ceiling_mps[TD_PLAN_PIECES_MAX];
-    double from_m[TD_PLAN_PIECES_MAX];
+    struct td_plan_piece pieces[TD_PLAN_PIECES_MAX];
+    uint32_t slowest_of_window[TD_PLAN_PIECES_MAX];
     size_t count;
 };
 

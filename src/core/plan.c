@@ -1,0 +1,266 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The search: which pair of gear and speed, which stage. The rules and their sources are in the
+ * header and docs/physics.md. */
+#include "talkdown/plan.h"
+
+#include <math.h>
+
+#include "core/plan_parts.h"
+#include "talkdown/units.h"
+
+#define STEP_MPS       (0.25 * TD_MPS_PER_MPH)
+#define SLOWEST_STEP   4    /* 1 mph */
+#define SPARE_RATIO    1.1
+#define SAME_SHARE     0.005 /* service brakes' shares this close count as equal */
+#define RANKING_CREDIT 0.75  /* ranks stages where the policy credits none */
+/* Stops that hot brakes are to be able to make: half of the 14 ft/s2 asked of cold ones by 49 CFR
+ * 393.52, rounded down; on wet road, where distance doubles (CDL manual 2.6), half of that. */
+#define STOP_DRY_MPS2 2.0
+#define STOP_WET_MPS2 1.0
+
+double td_plan_credit_ratio(enum td_credit credit)
+{
+    return credit == TD_CREDIT_FULL ? 1.0 : credit == TD_CREDIT_CAUTIOUS ? 0.75 : 0.0;
+}
+
+struct td_plan_query td_plan_query_default(const struct td_rig *rig)
+{
+    return (struct td_plan_query){
+        .mass_kg = rig->loads[rig->load_now].mass_kg,
+        .road = TD_ROAD_DRY,
+        .credit = TD_CREDIT_CAUTIOUS,
+        .stage_most = (int)rig->stage_count - 1,
+        .ambient_c = td_c_from_f(90),
+        .brakes_from_c = td_c_from_f(150),
+    };
+}
+
+enum verdict { FITS, NO_GEAR, TOO_HOT };
+
+static int stage_most(const struct td_plan_case *plan_case)
+{
+    int last = (int)plan_case->rig->stage_count - 1;
+    return plan_case->query->stage_most < last ? plan_case->query->stage_most : last;
+}
+
+/* The trial at its exact and at its spoken speed: rpm. */
+static bool rpm_fits(const struct td_plan_case *plan_case, struct td_plan_trial trial)
+{
+    if (!td_plan_rpm_fits(plan_case, &trial))
+        return false;
+    trial.rounding = plan_case->spoken;
+    return td_plan_rpm_fits(plan_case, &trial);
+}
+
+static bool is_cool(const struct td_plan_case *plan_case, struct td_plan_trial trial)
+{
+    struct td_plan_outcome outcome;
+    td_plan_descend(plan_case, &trial, true, &outcome);
+    if (!outcome.cool || !outcome.failure_cool)
+        return false;
+    trial.rounding = plan_case->spoken;
+    td_plan_descend(plan_case, &trial, true, &outcome);
+    return outcome.cool && outcome.failure_cool;
+}
+
+static double hold_ratio(const struct td_plan_case *plan_case, struct td_plan_trial trial)
+{
+    double exact = td_plan_hold_ratio(plan_case, &trial);
+    trial.rounding = plan_case->spoken;
+    return fmin(exact, td_plan_hold_ratio(plan_case, &trial));
+}
+
+/* Allowed with this stage counted on: it holds the steepest 300 m, and all the rest. */
+static bool holds_with_stage(const struct td_plan_case *plan_case, struct td_plan_trial trial)
+{
+    return rpm_fits(plan_case, trial) && td_plan_grips(plan_case, &trial) &&
+           hold_ratio(plan_case, trial) >= SPARE_RATIO && is_cool(plan_case, trial);
+}
+
+/* Any gear, engine brake off. */
+static enum verdict without_engine_brake(const struct td_plan_case *plan_case, double cruise_mps)
+{
+    enum verdict verdict = NO_GEAR;
+    for (int gear = 0; gear < (int)plan_case->rig->gear_count; gear++) {
+        struct td_plan_trial trial = {gear, -1, cruise_mps, TD_PLAN_EXACT};
+        if (!rpm_fits(plan_case, trial))
+            continue;
+        if (is_cool(plan_case, trial))
+            return FITS;
+        verdict = TOO_HOT;
+    }
+    return verdict;
+}
+
+static double speed_of_step(const struct td_plan_case *plan_case, int step)
+{
+    return fmin(step * STEP_MPS, plan_case->fastest_mps);
+}
+
+static int last_step(const struct td_plan_case *plan_case)
+{
+    return (int)ceil(plan_case->fastest_mps / STEP_MPS - 1e-9);
+}
+
+/* Highest step allowed without an engine brake. Upwards, and no further than the first speed whose
+ * every gear is too hot: beyond it drag may cool the figures again, but slower would then be
+ * hotter, and no driver can be told never to slow. 0 when none. */
+static int search_without(const struct td_plan_case *plan_case)
+{
+    int best = 0, last = last_step(plan_case);
+    for (int step = SLOWEST_STEP; step <= last; step++) {
+        enum verdict verdict = without_engine_brake(plan_case, speed_of_step(plan_case, step));
+        if (verdict == FITS)
+            best = step;
+        if (verdict == TOO_HOT)
+            break;
+    }
+    return best;
+}
+
+/* Highest step above `floor` at which some stage in some gear holds; `floor` when none. */
+static int search_with(const struct td_plan_case *plan_case, int floor_step)
+{
+    if (plan_case->credit <= 0)
+        return floor_step;
+    for (int step = last_step(plan_case); step > floor_step && step >= SLOWEST_STEP; step--)
+        for (int gear = 0; gear < (int)plan_case->rig->gear_count; gear++)
+            for (int stage = stage_most(plan_case); stage >= 0; stage--) {
+                struct td_plan_trial trial = {gear, stage, speed_of_step(plan_case, step),
+                                              TD_PLAN_EXACT};
+                if (holds_with_stage(plan_case, trial))
+                    return step;
+            }
+    return floor_step;
+}
+
+/* How good a trial is that is allowed: less service braking, then nearer the engine's best speed,
+ * then (by the order of the search) the weaker stage. */
+struct rank {
+    double share, rpm_off;
+};
+
+static struct rank rank_of(const struct td_plan_case *plan_case, struct td_plan_trial trial)
+{
+    struct td_plan_case ranking = *plan_case;
+    struct td_plan_outcome outcome;
+    if (ranking.credit <= 0)
+        ranking.credit = RANKING_CREDIT;
+    td_plan_descend(&ranking, &trial, false, &outcome);
+    trial.rounding = plan_case->spoken;
+    double spoken_mps = td_plan_round_down_mps(trial.cruise_mps, plan_case->spoken);
+    double rpm = td_rig_rpm(plan_case->rig, (size_t)trial.gear, spoken_mps);
+    return (struct rank){outcome.pull_j > 0 ? outcome.brake_j / outcome.pull_j : 0,
+                         fabs(rpm - plan_case->rig->rpm_best)};
+}
+
+static bool is_better(struct rank a, struct rank b)
+{
+    if (fabs(a.share - b.share) > SAME_SHARE)
+        return a.share < b.share;
+    return a.rpm_off < b.rpm_off - 1e-9;
+}
+
+/* The best of all gears and stages allowed at this speed. */
+static bool choose(const struct td_plan_case *plan_case, double cruise_mps,
+                   struct td_plan_trial *chosen)
+{
+    bool found = false;
+    struct rank best = {0, 0};
+    for (int gear = 0; gear < (int)plan_case->rig->gear_count; gear++) {
+        struct td_plan_trial off = {gear, -1, cruise_mps, TD_PLAN_EXACT};
+        if (!rpm_fits(plan_case, off))
+            continue;
+        bool is_off_allowed = is_cool(plan_case, off);
+        for (int stage = -1; stage <= stage_most(plan_case); stage++) {
+            struct td_plan_trial trial = {gear, stage, cruise_mps, TD_PLAN_EXACT};
+            bool allowed = is_off_allowed && td_plan_grips(plan_case, &trial);
+            if (!allowed && stage >= 0 && plan_case->credit > 0)
+                allowed = holds_with_stage(plan_case, trial);
+            if (!allowed)
+                continue;
+            struct rank rank = rank_of(plan_case, trial);
+            if (!found || is_better(rank, best)) {
+                best = rank;
+                *chosen = trial;
+                found = true;
+            }
+        }
+    }
+    return found;
+}
+
+/* What stops the truck from going faster than the trial where no ceiling does. */
+static enum td_plan_limit limit_beyond(const struct td_plan_case *plan_case,
+                                       struct td_plan_trial trial)
+{
+    if (trial.cruise_mps >= plan_case->fastest_mps - 1e-9)
+        return TD_LIMIT_NONE;
+    trial.cruise_mps = fmin(trial.cruise_mps + STEP_MPS, plan_case->fastest_mps);
+    return td_plan_rpm_fits(plan_case, &trial) ? TD_LIMIT_HEAT : TD_LIMIT_GEAR;
+}
+
+static struct td_plan_case make_case(const struct td_hill *hill, const struct td_rig *rig,
+                                     const struct td_plan_query *query,
+                                     const struct td_plan_work *work)
+{
+    struct td_plan_case plan_case = {
+        .hill = hill,
+        .rig = rig,
+        .query = query,
+        .road = work,
+        .credit = td_plan_credit_ratio(query->credit),
+        .stop_mps2 = query->road == TD_ROAD_DRY ? STOP_DRY_MPS2 : STOP_WET_MPS2,
+        .slowest_mps = work->pieces[0].ceiling_mps,
+        .fastest_mps = work->pieces[0].ceiling_mps,
+        .spoken = query->speak_kmh ? TD_PLAN_SPOKEN_KMH : TD_PLAN_SPOKEN_MPH,
+    };
+    for (size_t i = 1; i < work->count; i++) {
+        plan_case.slowest_mps = fmin(plan_case.slowest_mps, work->pieces[i].ceiling_mps);
+        plan_case.fastest_mps = fmax(plan_case.fastest_mps, work->pieces[i].ceiling_mps);
+    }
+    return plan_case;
+}
+
+static int whole_mph(double mps)
+{
+    return (int)floor(td_mph_from_mps(mps) + 1e-6);
+}
+
+void td_plan_solve(const struct td_hill *hill, const struct td_rig *rig,
+                   const struct td_plan_query *query, struct td_plan_work *work,
+                   struct td_plan *plan)
+{
+    *plan = (struct td_plan){.safe = true, .gear = -1, .stage = -1, .limited_by = TD_LIMIT_NONE};
+    if (!hill->coached)
+        return;
+    plan->coached = true;
+    td_plan_road(hill, rig, query, work);
+    if (work->count == 0)
+        return;
+    struct td_plan_case plan_case = make_case(hill, rig, query, work);
+    int without = search_without(&plan_case);
+    if (without > 0)
+        plan->without_engine_brake_mph =
+            whole_mph(fmin(speed_of_step(&plan_case, without), plan_case.slowest_mps));
+    int step = search_with(&plan_case, without);
+    struct td_plan_trial chosen;
+    bool found = step > 0 && choose(&plan_case, speed_of_step(&plan_case, step), &chosen);
+    if (found && query->road != TD_ROAD_ICE) {
+        td_plan_report(&plan_case, &chosen, limit_beyond(&plan_case, chosen), plan);
+        return;
+    }
+    plan->safe = false;
+    plan->without_engine_brake_mph = 0;
+    td_plan_report_refusal(&plan_case, plan);
+}
+
+double td_plan_target_at(const struct td_plan *plan, double along_m)
+{
+    if (plan->stretch_count == 0)
+        return 0;
+    size_t at = 0;
+    while (at + 1 < plan->stretch_count && along_m >= plan->stretches[at].to_m)
+        at++;
+    return plan->stretches[at].target_mps;
+}
