@@ -29,3 +29,16 @@ function(td_test kind name)
                          SKIP_RETURN_CODE 77)
   endif()
 endfunction()
+
+# The same below a private sound server (tests/support/sound_server.sh); skipped where there is none.
+function(td_sound_test kind name)
+  set(target test_${kind}_${name})
+  add_executable(${target} ${PROJECT_SOURCE_DIR}/tests/${kind}/test_${name}.c)
+  target_link_libraries(${target} PRIVATE td_test_flags ${ARGN})
+  add_test(NAME ${kind}.${name}
+           COMMAND sh ${PROJECT_SOURCE_DIR}/tests/support/sound_server.sh run
+                   $<TARGET_FILE:${target}>
+           WORKING_DIRECTORY ${CMAKE_CURRENT_BINARY_DIR})
+  set_tests_properties(${kind}.${name} PROPERTIES LABELS ${kind} TIMEOUT 300
+                       SKIP_RETURN_CODE 77)
+endfunction()

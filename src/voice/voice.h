@@ -51,9 +51,10 @@ struct td_voice_state {
     bool running, device_up;
     int pid;
     unsigned respawns;
-    char device[128];
+    char device[128]; /* its name; without one, why there is none, as far as known */
 };
 void td_voice_state(const struct td_voice *voice, struct td_voice_state *state);
+/* Kills the child and waits until it is gone. */
 void td_voice_stop(struct td_voice **voice);
 
 /* In the main of `program`, before anything else: true when it was executed as the voice process.
