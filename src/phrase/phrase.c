@@ -57,29 +57,34 @@ static enum filled add_own_text(const char *own, struct td_text *text)
     return SAID;
 }
 
-/* A count of three words at most: rounded down to hundreds, thousands, hundred thousands. */
+/* Down to what is said in two or three words. */
 static int32_t round_hills(int32_t hills)
 {
-    int32_t step = hills >= 100000 ? 100000 : hills >= 1000 ? 1000 : hills >= 100 ? 100 : 1;
-    return hills / step * step;
+    int32_t step = 1;
+    while (step < 100000 && hills >= step * 10)
+        step *= 10;
+    return hills < 100 ? hills : hills / step * step;
 }
 
-/* Up to whole hundreds, and to thousands from 100,000 on: never lighter than the truck is. */
-static int32_t round_weight(int32_t weight)
+/* Up to whole steps, and to thousands from 100,000 on: never lighter than the truck is. */
+static int32_t round_weight(int32_t weight, int32_t step)
 {
-    int32_t step = weight > 99900 ? 1000 : 100;
+    if (weight > 99900)
+        step = 1000;
     return (weight + step - 1) / step * step;
 }
 
-static enum filled add_weight(const struct job *job, struct td_arg arg, struct td_text *text)
+static enum filled add_weight(const struct job *job, struct td_arg arg, int32_t step,
+                              struct td_text *text)
 {
     const struct td_phrasebook *book = job->book;
+    const struct td_phrase_count *count = NULL;
     if (arg.unit == TD_UNIT_LB && within(arg.value, LB_LEAST, LB_MOST))
-        return said_if(td_count_words(&book->numbers, &book->pound, round_weight(arg.value), text));
+        count = &book->pound;
     if (arg.unit == TD_UNIT_KG && within(arg.value, KG_LEAST, KG_MOST))
-        return said_if(
-            td_count_words(&book->numbers, &book->kilogram, round_weight(arg.value), text));
-    return WRONG;
+        count = &book->kilogram;
+    return said_if(count != NULL &&
+                   td_count_words(&book->numbers, count, round_weight(arg.value, step), text));
 }
 
 static enum filled add_distance(const struct job *job, struct td_arg arg, struct td_text *text)
@@ -201,7 +206,9 @@ static enum filled fill(const struct job *job, enum td_slot slot, struct td_arg 
         return said_if(arg.unit == TD_UNIT_COUNT && arg.value >= 0 &&
                        td_count_words(&book->numbers, &book->hill, round_hills(arg.value), text));
     case TD_SLOT_WEIGHT:
-        return add_weight(job, arg, text);
+        return add_weight(job, arg, 100, text);
+    case TD_SLOT_ABOUT_WEIGHT:
+        return add_weight(job, arg, 1000, text);
     case TD_SLOT_GRADE:
         return said_if(arg.unit == TD_UNIT_PERCENT && within(arg.value, 1, GRADE_PERCENT_MOST) &&
                        td_number_words(&book->numbers, arg.value, text));

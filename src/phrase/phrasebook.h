@@ -74,7 +74,8 @@ struct td_phrasebook {
 enum td_slot {
     TD_SLOT_NONE = 0,
     TD_SLOT_HILLS,
-    TD_SLOT_WEIGHT,
+    TD_SLOT_WEIGHT,       /* up to whole hundreds */
+    TD_SLOT_ABOUT_WEIGHT, /* up to whole thousands: shorter */
     TD_SLOT_GRADE,
     TD_SLOT_LENGTH,
     TD_SLOT_DISTANCE,

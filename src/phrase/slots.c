@@ -5,17 +5,27 @@
 #include "phrase/phrasebook.h"
 
 static const char *const slot_names[TD_SLOTS] = {
-    [TD_SLOT_NONE] = "",           [TD_SLOT_HILLS] = "hills",   [TD_SLOT_WEIGHT] = "weight",
-    [TD_SLOT_GRADE] = "grade",     [TD_SLOT_LENGTH] = "length", [TD_SLOT_DISTANCE] = "distance",
-    [TD_SLOT_SIDE] = "side",       [TD_SLOT_GEAR] = "gear",     [TD_SLOT_SPEED] = "speed",
-    [TD_SLOT_STAGE] = "stage",     [TD_SLOT_PLACE] = "place",   [TD_SLOT_NEXT] = "next",
-    [TD_SLOT_ROAD] = "road",       [TD_SLOT_GEARBOX] = "gearbox",
+    [TD_SLOT_NONE] = "",
+    [TD_SLOT_HILLS] = "hills",
+    [TD_SLOT_WEIGHT] = "weight",
+    [TD_SLOT_ABOUT_WEIGHT] = "about_weight",
+    [TD_SLOT_GRADE] = "grade",
+    [TD_SLOT_LENGTH] = "length",
+    [TD_SLOT_DISTANCE] = "distance",
+    [TD_SLOT_SIDE] = "side",
+    [TD_SLOT_GEAR] = "gear",
+    [TD_SLOT_SPEED] = "speed",
+    [TD_SLOT_STAGE] = "stage",
+    [TD_SLOT_PLACE] = "place",
+    [TD_SLOT_NEXT] = "next",
+    [TD_SLOT_ROAD] = "road",
+    [TD_SLOT_GEARBOX] = "gearbox",
 };
 
 static const enum td_slot slots[TD_PROMPT_IDS][TD_PHRASE_SLOTS_MAX + 1] = {
     [TD_PROMPT_READY] = {TD_SLOT_HILLS},
     [TD_PROMPT_SET_FOR] = {TD_SLOT_WEIGHT},
-    [TD_PROMPT_LOAD_NOT_CONFIRMED] = {TD_SLOT_WEIGHT},
+    [TD_PROMPT_LOAD_NOT_CONFIRMED] = {TD_SLOT_ABOUT_WEIGHT},
     [TD_PROMPT_HILL_AHEAD] = {TD_SLOT_GRADE, TD_SLOT_LENGTH},
     [TD_PROMPT_BRAKE_CHECK_AHEAD] = {TD_SLOT_DISTANCE, TD_SLOT_SIDE},
     [TD_PROMPT_BRIEFING] = {TD_SLOT_GEAR, TD_SLOT_SPEED},

@@ -4,7 +4,7 @@
 
 #include "support/cm.h"
 
-static const struct td_rig rig = {
+static struct td_rig rig = {
     .name = "five-axle",
     .gearbox = TD_GEARBOX_MANUAL,
     .gears = {{"low", 14.0}, {"second", 10.0}, {"third", 7.4}, {"seventh", 1.9}},
@@ -41,6 +41,11 @@ const struct td_rig *english_rig(void)
     return &rig;
 }
 
+void english_gearbox(enum td_gearbox gearbox)
+{
+    rig.gearbox = gearbox;
+}
+
 const struct td_hill *english_hill(void)
 {
     return &hill;
@@ -71,14 +76,15 @@ static const struct {
     unsigned count;
     struct td_arg args[3];
 } longest[] = {
+    {TD_PROMPT_READY, 1, {{TD_UNIT_COUNT, 77}}},
     {TD_PROMPT_READY, 1, {{TD_UNIT_COUNT, 77999}}},
     {TD_PROMPT_READY, 1, {{TD_UNIT_COUNT, 100000}}},
     {TD_PROMPT_SET_FOR, 1, {{TD_UNIT_LB, 79900}}},
-    {TD_PROMPT_SET_FOR, 1, {{TD_UNIT_LB, 77777}}},
-    {TD_PROMPT_SET_FOR, 1, {{TD_UNIT_LB, 177777}}},
-    {TD_PROMPT_SET_FOR, 1, {{TD_UNIT_KG, 77777}}},
-    {TD_PROMPT_LOAD_NOT_CONFIRMED, 1, {{TD_UNIT_LB, 77777}}},
-    {TD_PROMPT_LOAD_NOT_CONFIRMED, 1, {{TD_UNIT_KG, 77777}}},
+    {TD_PROMPT_SET_FOR, 1, {{TD_UNIT_LB, 77700}}},
+    {TD_PROMPT_SET_FOR, 1, {{TD_UNIT_LB, 177700}}},
+    {TD_PROMPT_SET_FOR, 1, {{TD_UNIT_KG, 77700}}},
+    {TD_PROMPT_LOAD_NOT_CONFIRMED, 1, {{TD_UNIT_LB, 77700}}},
+    {TD_PROMPT_LOAD_NOT_CONFIRMED, 1, {{TD_UNIT_KG, 77700}}},
     {TD_PROMPT_RIG_NOT_SET, 0, {{TD_UNIT_NONE, 0}}},
     {TD_PROMPT_HILL_AHEAD, 2, {{TD_UNIT_PERCENT, 17}, {TD_UNIT_QUARTER_MILE, 3}}},
     {TD_PROMPT_HILL_AHEAD, 2, {{TD_UNIT_PERCENT, 11}, {TD_UNIT_MILE, 27}}},
@@ -123,4 +129,91 @@ bool english_longest(unsigned index, struct td_prompt *prompt)
         return false;
     *prompt = english_prompt(longest[index].id, longest[index].count, longest[index].args);
     return true;
+}
+
+/* One argument swept while the others stay. */
+static const struct {
+    enum td_prompt_id id;
+    unsigned count, swept;
+    enum td_unit unit;
+    int32_t from, to, step;
+    struct td_arg args[3];
+} sweeps[] = {
+    {TD_PROMPT_OVER_SPEED, 1, 0, TD_UNIT_MPH, 5, 65, 5, {{TD_UNIT_NONE, 0}}},
+    {TD_PROMPT_CEILING, 1, 0, TD_UNIT_MPH, 5, 65, 5, {{TD_UNIT_NONE, 0}}},
+    {TD_PROMPT_SLOW_FOR_GRADE, 1, 0, TD_UNIT_MPH, 5, 65, 5, {{TD_UNIT_NONE, 0}}},
+    {TD_PROMPT_BRIEFING, 2, 1, TD_UNIT_MPH, 5, 65, 5, {{TD_UNIT_GEAR, 2}, {TD_UNIT_NONE, 0}}},
+    {TD_PROMPT_GEAR, 1, 0, TD_UNIT_GEAR, 0, 3, 1, {{TD_UNIT_NONE, 0}}},
+    {TD_PROMPT_ENGINE_BRAKE, 1, 0, TD_UNIT_STAGE, 0, 1, 1, {{TD_UNIT_NONE, 0}}},
+    {TD_PROMPT_SET_FOR, 1, 0, TD_UNIT_LB, 14000, 80000, 7300, {{TD_UNIT_NONE, 0}}},
+    {TD_PROMPT_READY, 1, 0, TD_UNIT_COUNT, 0, 21, 3, {{TD_UNIT_NONE, 0}}},
+    {TD_PROMPT_ROAD_SET, 1, 0, TD_UNIT_ROAD, 0, 2, 1, {{TD_UNIT_NONE, 0}}},
+    {TD_PROMPT_HILL_AHEAD,
+     2,
+     0,
+     TD_UNIT_PERCENT,
+     4,
+     17,
+     1,
+     {{TD_UNIT_NONE, 0}, {TD_UNIT_MILE, 3}}},
+    {TD_PROMPT_HILL_AHEAD,
+     2,
+     1,
+     TD_UNIT_MILE,
+     1,
+     12,
+     1,
+     {{TD_UNIT_PERCENT, 7}, {TD_UNIT_NONE, 0}}},
+    {TD_PROMPT_BRAKE_CHECK_AHEAD,
+     2,
+     0,
+     TD_UNIT_QUARTER_MILE,
+     1,
+     3,
+     1,
+     {{TD_UNIT_NONE, 0}, {TD_UNIT_SIDE, TD_SIDE_RIGHT}}},
+    {TD_PROMPT_ESCAPE_LANE,
+     3,
+     1,
+     TD_UNIT_QUARTER_MILE,
+     1,
+     3,
+     1,
+     {{TD_UNIT_PLACE, 0}, {TD_UNIT_NONE, 0}, {TD_UNIT_SIDE, TD_SIDE_RIGHT}}},
+    {TD_PROMPT_BOTTOM,
+     2,
+     0,
+     TD_UNIT_NEXT,
+     0,
+     4,
+     1,
+     {{TD_UNIT_NONE, 0}, {TD_UNIT_QUARTER_MILE, 1}}},
+    {TD_PROMPT_BOTTOM_AHEAD,
+     2,
+     1,
+     TD_UNIT_NEXT,
+     0,
+     4,
+     1,
+     {{TD_UNIT_QUARTER_MILE, 1}, {TD_UNIT_NONE, 0}}},
+};
+
+bool english_every(unsigned index, struct td_prompt *prompt)
+{
+    unsigned first = sizeof longest / sizeof longest[0];
+    if (index < first)
+        return english_longest(index, prompt);
+    index -= first;
+    for (size_t i = 0; i < sizeof sweeps / sizeof sweeps[0]; i++) {
+        unsigned steps = (unsigned)((sweeps[i].to - sweeps[i].from) / sweeps[i].step) + 1;
+        if (index >= steps) {
+            index -= steps;
+            continue;
+        }
+        *prompt = english_prompt(sweeps[i].id, sweeps[i].count, sweeps[i].args);
+        prompt->args[sweeps[i].swept] = (struct td_arg){
+            sweeps[i].unit, sweeps[i].from + (int32_t)index * sweeps[i].step};
+        return true;
+    }
+    return false;
 }

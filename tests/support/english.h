@@ -12,6 +12,8 @@ struct td_phrase_file *english_open(void);
  * right (place 0), one with words of its own on the left (1), a closed one (2), a stop sign (3). */
 const struct td_rig *english_rig(void);
 const struct td_hill *english_hill(void);
+/* Gives the rig another gearbox than its manual one: gears are then said with how to take them. */
+void english_gearbox(enum td_gearbox gearbox);
 /* A prompt with as many arguments as given (unit TD_UNIT_NONE may be one). */
 struct td_prompt english_prompt(enum td_prompt_id id, unsigned count, const struct td_arg *args);
 /* Words of the prompt on that rig and hill; "" when there are none. `words`: TD_WORDS_MAX. */
@@ -20,5 +22,9 @@ void english_say(const struct td_phrase_file *file, const struct td_prompt *prom
 /* Every prompt at arguments that make it as long as it can be: call with rising `index` until it
  * returns false. */
 bool english_longest(unsigned index, struct td_prompt *prompt);
+
+/* The same, then every speed, distance, grade and what comes next that prompts are given, and some
+ * weights: what the sound is measured over. */
+bool english_every(unsigned index, struct td_prompt *prompt);
 
 #endif

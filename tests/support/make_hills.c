@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* make_hills FOLDER: writes the demo hills anew (cmake target demo_hills; unit.demo_set compares). */
+/* make_hills FOLDER: draws the demo hills (cmake target demo_hills; unit.demo_set compares). */
 #include <stdio.h>
 
 #include "support/demo_hills.h"

@@ -44,14 +44,14 @@ static void says_what_a_driver_says(void **state)
     assert_string_equal(SAY2(TD_PROMPT_HILL_AHEAD, TD_UNIT_PERCENT, 6, TD_UNIT_QUARTER_MILE, 2),
                         "Six percent grade, half mile.");
     assert_string_equal(SAY1(TD_PROMPT_READY, TD_UNIT_COUNT, 4),
-                        "Ready. Four hills. Signs and law first.");
+                        "Ready, four hills. Signs and law first.");
     assert_string_equal(SAY1(TD_PROMPT_READY, TD_UNIT_COUNT, 1),
-                        "Ready. One hill. Signs and law first.");
+                        "Ready, one hill. Signs and law first.");
     assert_string_equal(SAY1(TD_PROMPT_READY, TD_UNIT_COUNT, 0),
-                        "Ready. No hills. Signs and law first.");
+                        "Ready, no hills. Signs and law first.");
     assert_string_equal(SAY1(TD_PROMPT_OVER_SPEED, TD_UNIT_MPH, 15),
-                        "Overspeed. Brake to one five.");
-    assert_string_equal(SAY1(TD_PROMPT_OVER_SPEED, TD_UNIT_MPH, 50), "Overspeed. Brake to fifty.");
+                        "Brake to one five.");
+    assert_string_equal(SAY1(TD_PROMPT_OVER_SPEED, TD_UNIT_MPH, 50), "Brake to fifty.");
     assert_string_equal(SAY2(TD_PROMPT_BRIEFING, TD_UNIT_GEAR, 2, TD_UNIT_MPH, 20),
                         "Start in third. Twenty or slower.");
     assert_string_equal(SAY1(TD_PROMPT_ENGINE_BRAKE, TD_UNIT_STAGE, 1), "Engine brake high.");
@@ -194,10 +194,16 @@ static void rounds_to_what_can_be_said(void **state)
                         "Set for one hundred thousand pounds.");
     assert_string_equal(SAY1(TD_PROMPT_SET_FOR, TD_UNIT_LB, 105001),
                         "Set for one hundred six thousand pounds.");
+    assert_string_equal(SAY1(TD_PROMPT_LOAD_NOT_CONFIRMED, TD_UNIT_LB, 79900),
+                        "Load not confirmed: eighty thousand pounds.");
+    assert_string_equal(SAY1(TD_PROMPT_READY, TD_UNIT_COUNT, 99),
+                        "Ready, ninety nine hills. Signs and law first.");
+    assert_string_equal(SAY1(TD_PROMPT_READY, TD_UNIT_COUNT, 77999),
+                        "Ready, seventy thousand hills. Signs and law first.");
     assert_string_equal(SAY1(TD_PROMPT_READY, TD_UNIT_COUNT, 1999),
-                        "Ready. One thousand hills. Signs and law first.");
+                        "Ready, one thousand hills. Signs and law first.");
     assert_string_equal(SAY1(TD_PROMPT_READY, TD_UNIT_COUNT, 199999),
-                        "Ready. One hundred thousand hills. Signs and law first.");
+                        "Ready, one hundred thousand hills. Signs and law first.");
 }
 
 static int words_in(const char *text)
@@ -224,7 +230,7 @@ static const int fixed_units[TD_PROMPT_IDS] = {
     [TD_PROMPT_GEAR] = 2,
     [TD_PROMPT_ENGINE_BRAKE] = 1,
     [TD_PROMPT_CEILING] = 1,
-    [TD_PROMPT_OVER_SPEED] = 2,
+    [TD_PROMPT_OVER_SPEED] = 1,
     [TD_PROMPT_ESCAPE_LANE] = 0,
     [TD_PROMPT_LAST_ESCAPE_LANE] = 1,
     [TD_PROMPT_BOTTOM_AHEAD] = 1,

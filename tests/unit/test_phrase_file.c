@@ -96,7 +96,7 @@ static void refuses_what_a_translator_may_get_wrong(void **state)
     } rows[] = {
         {"  no_go: \"Too heavy for this grade.\"\n", "", "no_go"},
         {"  no_go:", "  no_goo:", "no_goo"},
-        {"{weight}.\"", "{wait}.\"", "weight"},
+        {"{about_weight}", "{wait}", "about_weight"},
         {"{grade} percent grade", "percent grade", "lacks {grade}"},
         {"[, {side}]", "[, {side}", "closed"},
         {"[, {side}]", ", {side}]", "closed"},
