@@ -42,6 +42,7 @@ struct td_hypothesis {
     double speed_mps;     /* along the road, downhill positive */
     double variance[3];   /* of along, along-speed, speed: m2, m2/s, m2/s2 */
     double log_likelihood; /* against "not on file"; bounded both ways, so that it forgets */
+    double age_m;         /* distance travelled since it was thought of */
     double agreed_m;      /* distance travelled in agreement */
     double opposed_m;     /* distance travelled against the road's direction, without a break */
     double missed_m;      /* distance travelled since a fix last fell where it should */

@@ -18,6 +18,7 @@
 #define SAME_ROAD_M          12.0 /* two profiles of one road lie within this of each other */
 #define SAME_ROAD_END_M      40.0
 #define PAST_FOOT_M          50.0
+#define OLD_ENOUGH           0.5
 #define CLEARLY_BETTER       6.0
 
 const struct td_hill *td_slot_hill(const struct td_hill_slot slots[TD_HILL_SLOTS],
@@ -61,8 +62,8 @@ static bool lead_on_together(const struct td_hypothesis *a, const struct td_hill
         !td_frame_point(&frame, end->lat_deg, end->lon_deg, &point))
         return false;
     double slack_m = 100.0 + 0.02 * fmin(left_a, left_b); /* two surveys differ in length */
-    struct td_leg leg =
-        td_road_nearest(longer, point, at_m, slack_m, slack_m, SAME_ROAD_END_M);
+    struct td_expected expected = {at_m, slack_m, slack_m, SAME_ROAD_END_M, 1, NULL};
+    struct td_leg leg = td_road_nearest(longer, point, &expected);
     return leg.distance_m < SAME_ROAD_END_M;
 }
 
@@ -89,7 +90,8 @@ static bool holds_back(const struct td_locator *locator, const struct td_hill_sl
 {
     const struct td_hill *hill = td_slot_hill(slots, h->handle);
     const struct td_hill *other = td_slot_hill(slots, rival->handle);
-    if (rival->handle == 0 || other == NULL)
+    /* A newcomer does not explain how the truck came here. */
+    if (rival->handle == 0 || other == NULL || rival->age_m < OLD_ENOUGH * h->age_m)
         return false;
     bool side_by_side = rival->direction > 0 && rival->handle != h->handle &&
                         fabs(rival->lateral_m - h->lateral_m) < SAME_ROAD_M;

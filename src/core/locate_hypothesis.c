@@ -98,7 +98,9 @@ static void follow(struct td_hypothesis *h, const struct td_leg *leg, const stru
     }
     if (motion->speed_mps < 0.0)
         return;
-    double cosine = motion->has_heading ? cos(td_rad_from_deg(course_off_deg)) : 1.0;
+    /* Never backwards: a truck that turns round is another hypothesis. */
+    double cosine =
+        motion->has_heading ? fmax(0.0, cos(td_rad_from_deg(course_off_deg))) : 1.0;
     measure(h, 1, h->direction * motion->speed_mps * cosine - h->speed_mps,
             SPEED_SIGMA_MPS * SPEED_SIGMA_MPS);
 }
@@ -110,8 +112,9 @@ void td_hypothesis_weigh(struct td_hypothesis *h, const struct td_hill *hill,
     double along_sigma = sqrt(h->variance[0] + look->sigma_m * look->sigma_m);
     double window = fmin(300.0, GATE_SIGMAS * along_sigma + 20.0);
     /* A loose pull toward the expected place picks the leg without bending what is measured. */
-    struct td_leg leg = td_road_nearest(hill, look->point, h->along_m, window, window / 2.0,
-                                        across_sigma_m(look));
+    struct td_expected expected = {h->along_m,           window,       window / 2.0,
+                                   across_sigma_m(look), h->direction, look->motion};
+    struct td_leg leg = td_road_nearest(hill, look->point, &expected);
     bool missed = fabs(leg.along_m - h->along_m) > GATE_SIGMAS * along_sigma;
     double evidence = offset_evidence(leg.distance_m, across_sigma_m(look));
     double off = 0.0;
@@ -122,6 +125,7 @@ void td_hypothesis_weigh(struct td_hypothesis *h, const struct td_hill *hill,
         h->opposed_m = off > OPPOSED_DEG ? h->opposed_m + travelled : 0.0;
         h->course_off_deg = off;
     }
+    h->age_m += travelled;
     h->lateral_m = leg.lateral_m;
     h->offset_m += (leg.distance_m - h->offset_m) * fmin(1.0, travelled / 100.0);
     add_evidence(h, missed ? LOOK_LEAST : evidence, travelled);

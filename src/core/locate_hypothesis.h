@@ -31,10 +31,17 @@ size_t td_road_legs(const struct td_hill *hill, struct td_point point, double re
                     struct td_leg legs[TD_LEGS_MAX]);
 /* True when any of the road lies within reach_m. */
 bool td_road_is_near(const struct td_hill *hill, struct td_point point, double reach_m);
-/* Nearest place within window_m of `about_m`, being far from about_m counted with along_sigma_m
- * against the distance with across_sigma_m. The end pieces go on straight. */
-struct td_leg td_road_nearest(const struct td_hill *hill, struct td_point point, double about_m,
-                              double window_m, double along_sigma_m, double across_sigma_m);
+/* Where a place is looked for, and what speaks for one besides being near. */
+struct td_expected {
+    double along_m, window_m;
+    double along_sigma_m, across_sigma_m;
+    int direction;                  /* of travel along the road */
+    const struct td_motion *motion; /* NULL: the course does not count */
+};
+/* The place within the window that fits best: distance, nearness to where it is expected, and the
+ * course, which tells the two legs of a hairpin apart. The end pieces go on straight. */
+struct td_leg td_road_nearest(const struct td_hill *hill, struct td_point point,
+                              const struct td_expected *expected);
 /* How far the motion's course is off the road's direction, 0 to 180 degrees, with along_m known to
  * slack_m only. */
 double td_road_course_off_deg(const struct td_hill *hill, double along_m, int direction,

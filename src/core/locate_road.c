@@ -8,6 +8,7 @@
 
 #define FRAME_SHRINK   0.999 /* the frame shortens distances by up to 1.3e-4: leap a little less */
 #define HALF_CHORD_M   6.0   /* the road's direction is taken over 12 m: recorded lines wriggle */
+#define COURSE_WEIGHT  3.0   /* a leg run against counts as much as 2.4 sigma of distance */
 #define CHORD_LEAST_M  4.0   /* ends of a shorter chord say nothing about direction */
 
 static struct td_point station_point(const struct td_station *station)
@@ -112,19 +113,37 @@ static struct td_leg stretched_leg(const struct td_hill *hill, size_t piece, str
     return leg;
 }
 
-struct td_leg td_road_nearest(const struct td_hill *hill, struct td_point point, double about_m,
-                              double window_m, double along_sigma_m, double across_sigma_m)
+/* Cost of a piece that runs otherwise than the truck: 0 along it, twice the weight against it. */
+static double course_cost(const struct td_hill *hill, size_t piece,
+                          const struct td_expected *expected, double east, double north)
 {
+    const struct td_station *a = &hill->stations[piece], *b = a + 1;
+    double dx = b->x_m - a->x_m, dy = b->y_m - a->y_m;
+    double cosine = expected->direction * (dx * east + dy * north) / hypot(dx, dy);
+    /* A course over places passed lags behind in a bend. */
+    double weight = expected->motion->chord_m > 0.0 ? COURSE_WEIGHT / 2.0 : COURSE_WEIGHT;
+    return weight * (1.0 - cosine);
+}
+
+struct td_leg td_road_nearest(const struct td_hill *hill, struct td_point point,
+                              const struct td_expected *expected)
+{
+    bool has_course = expected->motion != NULL && expected->motion->has_heading;
+    double heading = has_course ? td_rad_from_deg(expected->motion->heading_deg) : 0.0;
+    double east = sin(heading), north = cos(heading);
     struct td_leg best = {0};
     double least = HUGE_VAL;
-    for (size_t i = td_hill_station_at(hill, about_m - window_m); i + 1 < hill->station_count;
-         i++) {
-        if (hill->stations[i].along_m > about_m + window_m && least < HUGE_VAL)
+    for (size_t i = td_hill_station_at(hill, expected->along_m - expected->window_m);
+         i + 1 < hill->station_count; i++) {
+        if (hill->stations[i].along_m > expected->along_m + expected->window_m &&
+            least < HUGE_VAL)
             break;
         struct td_leg leg = stretched_leg(hill, i, point);
-        double across = leg.distance_m / across_sigma_m;
-        double along = (leg.along_m - about_m) / along_sigma_m;
+        double across = leg.distance_m / expected->across_sigma_m;
+        double along = (leg.along_m - expected->along_m) / expected->along_sigma_m;
         double cost = across * across + along * along;
+        if (has_course && cost < least)
+            cost += course_cost(hill, i, expected, east, north);
         if (cost < least) {
             least = cost;
             best = leg;
