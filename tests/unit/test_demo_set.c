@@ -5,8 +5,11 @@
 #include <string.h>
 
 #include "io/file.h"
+#include "io/hill_file.h"
 #include "io/rig_file.h"
+#include "io/settings.h"
 #include "support/demo_hills.h"
+#include "talkdown/plan.h"
 #include "talkdown/units.h"
 
 /* The committed hills are what the seeded generator draws, byte by byte. */
@@ -69,11 +72,142 @@ static void rigs_are_what_they_say(void **state)
     assert_memory_equal(&empty, &full, sizeof full);
 }
 
+static struct td_hill_file *read_hill(const char *id)
+{
+    char path[1024];
+    struct td_problem problem = {.text = ""};
+    struct td_hill_file *file = NULL;
+    (void)snprintf(path, sizeof path, "%s/profiles/hills/%s.geojson", TD_SOURCE_DIR, id);
+    if (td_hill_file_read(path, &file, &problem) != TD_OK)
+        fail_msg("%s:%d: %s", problem.file, problem.line, problem.text);
+    assert_string_equal(td_hill_file_hill(file)->id, id);
+    return file;
+}
+
+static size_t places_of(const struct td_hill *hill, enum td_place_kind kind, unsigned has)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < hill->place_count; i++)
+        count += hill->places[i].kind == kind && (hill->places[i].has & has) == has ? 1 : 0;
+    return count;
+}
+
+/* No land within 1,000 km: the middle of the hills is by the point of the ocean that is farthest
+ * from any coast, 48 deg 52.6' S 123 deg 23.6' W (from memory). */
+static void hills_lie_in_the_open_ocean(void **state)
+{
+    (void)state;
+    for (unsigned i = 0; demo_hill_id(i) != NULL; i++) {
+        struct td_hill_file *file = read_hill(demo_hill_id(i));
+        const struct td_hill *hill = td_hill_file_hill(file);
+        for (size_t at = 0; at < hill->station_count; at++) {
+            assert_near(hill->stations[at].lat_deg, -48.88, 1.0);
+            assert_near(hill->stations[at].lon_deg, -123.39, 1.6);
+        }
+        if (hill->coached)
+            assert_true(hill->crest_m >= 2000);
+        assert_true(hill->length_m - hill->foot_m >= 800);
+        td_hill_file_free(&file);
+    }
+}
+
+static void hills_are_what_they_say(void **state)
+{
+    (void)state;
+    struct td_hill_file *drop = read_hill("vessarin-drop");
+    struct td_hill_file *pass = read_hill("ombral-pass");
+    struct td_hill_file *bends = read_hill("tavinek-switchbacks");
+    struct td_hill_file *slope = read_hill("lunnet-slope");
+    const struct td_hill *hill = td_hill_file_hill(drop); /* short and steep */
+    assert_true(hill->coached && hill->foot_m - hill->crest_m < 1800);
+    assert_near(hill->steepest_downgrade_ratio, 0.092, 0.004);
+    hill = td_hill_file_hill(pass); /* long, false bottom, two escape lanes, sign by weight */
+    assert_true(hill->foot_m - hill->crest_m > 4.0 * TD_M_PER_MI);
+    assert_int_equal(hill->easing_count, 1);
+    assert_int_equal(places_of(hill, TD_PLACE_ESCAPE_LANE, 0), 2);
+    assert_int_equal(places_of(hill, TD_PLACE_TRUCK_SPEED, TD_PLACE_OVER_MASS), 1);
+    assert_int_equal(places_of(hill, TD_PLACE_BRAKE_CHECK, TD_PLACE_MANDATORY), 1);
+    assert_int_equal(hill->flashers, TD_FLASHERS_REQUIRED);
+    hill = td_hill_file_hill(bends); /* hairpins with their own speeds; one lane is closed */
+    assert_int_equal(places_of(hill, TD_PLACE_CURVE_SPEED, TD_PLACE_SPEED), 6);
+    assert_int_equal(places_of(hill, TD_PLACE_ESCAPE_LANE, TD_PLACE_CLOSED), 1);
+    size_t tight = 0;
+    for (size_t i = 0; i < hill->curve_count; i++)
+        tight += hill->curves[i].radius_m < 35 ? 1 : 0;
+    assert_int_equal(tight, 5);
+    assert_false(td_hill_file_hill(slope)->coached); /* needs no word */
+    td_hill_file_free(&drop);
+    td_hill_file_free(&pass);
+    td_hill_file_free(&bends);
+    td_hill_file_free(&slope);
+}
+
+static struct td_plan_work work;
+static struct td_plan plan;
+
+static const struct td_plan *solve(const char *id, const char *rig_name)
+{
+    struct td_rig rig;
+    struct td_hill_file *file = read_hill(id);
+    read_rig(rig_name, &rig);
+    struct td_plan_query query = td_plan_query_default(&rig);
+    td_plan_solve(td_hill_file_hill(file), &rig, &query, &work, &plan);
+    td_hill_file_free(&file);
+    return &plan;
+}
+
+/* About 80,000 lb on 8 %, trucks posted at 20 mph: third or fourth gear, 15 to 20 mph, about 1,500
+ * rpm, the service brakes at rest (common practice, no source). */
+static void the_long_hill_is_driven_as_drivers_do(void **state)
+{
+    (void)state;
+    const struct td_plan *full = solve("ombral-pass", "five-axle");
+    assert_true(full->safe && full->coached);
+    assert_true(full->gear == 2 || full->gear == 3);
+    assert_in_range(full->say_mph, 15, 20);
+    assert_near(full->rpm, 1500, 200);
+    assert_int_equal(full->stage, 1);
+    assert_true(full->brake_share < 0.005);
+    int target_mph = full->target_mph;
+    const struct td_plan *bare = solve("ombral-pass", "five-axle-no-brake");
+    assert_true(!bare->safe || bare->target_mph < target_mph);
+    assert_true(solve("ombral-pass", "five-axle-empty")->target_mph > target_mph);
+}
+
+static void every_hill_has_a_plan(void **state)
+{
+    (void)state;
+    static const char *const rigs[] = {"five-axle", "five-axle-empty", "box-truck"};
+    for (unsigned i = 0; demo_hill_id(i) != NULL; i++)
+        for (size_t r = 0; r < sizeof rigs / sizeof rigs[0]; r++) {
+            const struct td_plan *solved = solve(demo_hill_id(i), rigs[r]);
+            assert_true(solved->safe);
+            assert_true(!solved->coached || (solved->say_mph >= 15 && solved->margin_c > 0));
+        }
+}
+
+static void settings_are_sound(void **state)
+{
+    (void)state;
+    struct td_settings settings;
+    struct td_problem problem = {.text = ""};
+    if (td_settings_read(TD_SOURCE_DIR "/profiles/settings.yaml", &settings, &problem) != TD_OK)
+        fail_msg("%s:%d: %s", problem.file, problem.line, problem.text);
+    struct td_rig rig;
+    assert_int_equal(td_rig_file_read(settings.rig, &rig, NULL), TD_OK);
+    assert_string_equal(settings.language, "en-us");
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(hills_are_as_drawn),
         cmocka_unit_test(rigs_are_what_they_say),
+        cmocka_unit_test(hills_lie_in_the_open_ocean),
+        cmocka_unit_test(hills_are_what_they_say),
+        cmocka_unit_test(the_long_hill_is_driven_as_drivers_do),
+        cmocka_unit_test(every_hill_has_a_plan),
+        cmocka_unit_test(settings_are_sound),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
