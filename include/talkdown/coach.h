@@ -132,15 +132,21 @@ enum td_event_kind {
     TD_EVENT_HILL_OFF,
     TD_EVENT_PLAN,        /* value: 1 safe, 0 not */
     TD_EVENT_SOUND,       /* value: enum td_sound */
+    TD_EVENT_REFUSED,     /* an input made no sense and was left out; value: enum td_refused */
     TD_EVENT_KINDS
 };
 
-/* Why a prompt was decided or dropped: short word for the log, see td_reason_word. */
+/* Why a prompt was decided or dropped: short word for the log, see td_why_word. */
 enum td_why {
     TD_WHY_NONE = 0, TD_WHY_DISTANCE, TD_WHY_TIME, TD_WHY_STATE, TD_WHY_COMMAND, TD_WHY_PASSED,
     TD_WHY_STALE, TD_WHY_OUTRANKED, TD_WHY_CLEARED, TD_WHY_LATE, TD_WHY_QUIET, TD_WHY_SOUND,
     TD_WHYS
 };
+
+/* What of an input was left out. */
+enum td_refused { TD_REFUSED_TIME = 0 /* now_ns ran backwards */, TD_REFUSED_FIX,
+                  TD_REFUSED_REPORT /* too many, or of no prompt in hand */, TD_REFUSED_OFFER,
+                  TD_REFUSED_PLAN, TD_REFUSED_COMMAND };
 
 struct td_event {
     enum td_event_kind kind;
@@ -169,7 +175,7 @@ struct td_coach; /* its size is td_coach_size(); memory is the caller's */
 size_t td_coach_size(void);
 
 /* Makes a coach in `memory` of at least td_coach_size() bytes at `now_ns`. The setup is copied.
- * Returns the coach; TD_INVALID in NULL form (NULL) when the rig fails td_rig_check. */
+ * Returns the coach; NULL when the setup says that the rig is set and it fails td_rig_check. */
 struct td_coach *td_coach_init(void *memory, const struct td_setup *setup, int64_t now_ns);
 
 /* One step. Never fails: data that makes no sense is left out and an event says so. */
