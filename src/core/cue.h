@@ -1,0 +1,194 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Cues: what the moment calls for. A cue looks at one plain moment (where, how fast, which plan)
+ * and at what was already said on this hill, and wishes for prompts; the queue arbitrates. Before a
+ * prompt is handed to the voice, and when one was cut or lost, td_cue_fill asks again whether it is
+ * still true and puts the numbers of this moment in.
+ *
+ * Times count to the END of the speech: "say" is the speech with its tone and the sound's delay. */
+#ifndef TD_CORE_CUE_H
+#define TD_CORE_CUE_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "talkdown/coach.h"
+
+/* Below this lead after the speech a prompt is stale (perception and reaction 2.5 s, AASHTO). */
+#define TD_CUE_LEAD_LEAST_S 2.5
+/* Lead where a gear must be chosen (high judgement, MUTCD 2C.05: 14.0 to 14.5 s). */
+#define TD_CUE_LEAD_JUDGE_S 14.5
+/* Lead of a final prompt that asks for braking only (Wan 2016: 5 to 8 s). */
+#define TD_CUE_LEAD_ACT_S 6.0
+
+/* Everything a cue may look at. Plain values of one step. */
+struct td_moment {
+    int64_t now_ns;
+    const struct td_setup *setup; /* as it is now: load, road and engine brake included */
+    double mass_kg;               /* planned for */
+    enum td_where where;
+    uint32_t handle;              /* hill in force or last in force, 0 none */
+    const struct td_hill *hill;   /* of that handle; NULL when none */
+    const struct td_plan *plan;   /* for that hill; NULL while there is none */
+    bool on_hill;                 /* ON_HILL or COASTING on a hill that needs coaching */
+    double along_m, sigma_m;
+    double speed_mps, accel_mps2;
+    bool speed_fresh;             /* speed and its rate rest on fixes of the last seconds */
+    bool sound_up;
+    int64_t sound_since_ns;       /* since when it is as sound_up says */
+    double next_grade_m;          /* from this hill's foot to the crest of the next, 0 not known */
+};
+
+enum td_place_said {
+    TD_SAID_FAR = 1 << 0,
+    TD_SAID_NEAR = 1 << 1,
+    TD_SAID_LAST = 1 << 2,
+    TD_PLACE_STOPPED = 1 << 3, /* stood there */
+    TD_PLACE_ROLLED = 1 << 4,  /* rolled again after it */
+    TD_PLACE_BEHIND = 1 << 5,  /* went by: judged once */
+    TD_PLACE_AHEAD = 1 << 6,   /* was seen ahead */
+};
+
+enum td_visit_said {
+    TD_SAID_HILL = 1 << 0,
+    TD_SAID_SET = 1 << 1,
+    TD_SAID_SLOW = 1 << 2,
+    TD_SAID_SLOW_AGAIN = 1 << 3,
+    TD_SAID_GEAR = 1 << 4,
+    TD_SAID_ENGINE_BRAKE = 1 << 5,
+    TD_SAID_LAST_LANE = 1 << 6,
+    TD_SAID_BOTTOM_AHEAD = 1 << 7,
+    TD_SAID_BOTTOM = 1 << 8,
+    TD_SAID_NO_GO_FAR = 1 << 9,
+    TD_SAID_NO_GO_CHECK = 1 << 10,
+    TD_SAID_NO_GO_CREST = 1 << 11,
+    TD_SAID_NO_GO_GRADE = 1 << 12,
+    TD_VISIT_BEFORE_CREST = 1 << 13, /* was seen on the approach */
+    TD_VISIT_BAN_HELD = 1 << 14,     /* engine brake not called at the crest: banned there */
+};
+
+/* One time over speed: from crossing the limit until the speed is back below it. */
+struct td_over {
+    bool over, warned, muted;
+    int64_t since_ns;
+    int64_t next_ns; /* not said again before this */
+};
+
+/* What was said and seen on the hill in force. */
+struct td_visit {
+    uint32_t handle;
+    int64_t off_ns; /* when the truck was last on it */
+    double first_along_m; /* where it was recognised */
+    double along_m;       /* where it was last known to be */
+    bool lost;            /* the loss of position under way was judged */
+    unsigned said; /* enum td_visit_said bits */
+    uint8_t places[TD_HILL_PLACES_MAX]; /* enum td_place_said bits */
+    int64_t stood_since_ns; /* 0 rolling */
+    int32_t ceiling;        /* last one called, in spoken units; 0 none */
+    int64_t no_go_ns, slow_ns, briefed_ns; /* when last decided, 0 never */
+    struct td_over over;
+};
+
+/* A prompt wished for; the serial comes from the queue. */
+struct td_wish {
+    struct td_prompt prompt;
+    enum td_why why;
+};
+
+enum { TD_WISHES_MAX = 16 };
+
+struct td_wishes {
+    struct td_wish list[TD_WISHES_MAX];
+    unsigned count;
+};
+
+enum td_fill {
+    TD_FILL_READY = 0, /* true now, numbers are in */
+    TD_FILL_HOLD,      /* cannot be judged now (position not sure): wait until it expires */
+    TD_FILL_GONE,      /* no longer matters; *why says why */
+};
+
+void td_visit_begin(struct td_visit *visit, uint32_t handle, const struct td_moment *moment);
+/* Watches stops and places going by; wishes for what this moment calls for on the hill. Latches
+ * what it wished for in the visit. */
+void td_cue_hill(const struct td_moment *moment, struct td_visit *visit, struct td_wishes *wishes);
+/* Is it still true, and what are its numbers and its expiry now? */
+enum td_fill td_cue_fill(const struct td_moment *moment, const struct td_visit *visit,
+                         struct td_prompt *prompt, enum td_why *why);
+/* The prompt goes to the voice now with the numbers in it. */
+void td_cue_issued(const struct td_moment *moment, struct td_visit *visit,
+                   const struct td_prompt *prompt);
+/* True when it should be cut off in mid-word: the driver is already doing what it asks for. */
+bool td_cue_answered(const struct td_moment *moment, const struct td_visit *visit,
+                     const struct td_prompt *prompt);
+/* When a hold time of the cues runs out; INT64_MAX when none runs. */
+int64_t td_cue_next_ns(const struct td_moment *moment, const struct td_visit *visit);
+
+/* The parts, one file each. */
+void td_cue_approach(const struct td_moment *moment, struct td_visit *visit,
+                     struct td_wishes *wishes);
+void td_cue_check(const struct td_moment *moment, struct td_visit *visit,
+                  struct td_wishes *wishes);
+void td_cue_grade(const struct td_moment *moment, struct td_visit *visit,
+                  struct td_wishes *wishes);
+void td_cue_over(const struct td_moment *moment, struct td_visit *visit, struct td_wishes *wishes);
+enum td_fill td_fill_approach(const struct td_moment *moment, const struct td_visit *visit,
+                              struct td_prompt *prompt, enum td_why *why);
+enum td_fill td_fill_check(const struct td_moment *moment, const struct td_visit *visit,
+                           struct td_prompt *prompt, enum td_why *why);
+enum td_fill td_fill_grade(const struct td_moment *moment, const struct td_visit *visit,
+                           struct td_prompt *prompt, enum td_why *why);
+enum td_fill td_fill_over(const struct td_moment *moment, const struct td_visit *visit,
+                          struct td_prompt *prompt, enum td_why *why);
+enum td_fill td_fill_notice(const struct td_moment *moment, struct td_prompt *prompt,
+                            enum td_why *why);
+
+/* A moment kept for later, where 0 means never. */
+static inline int64_t td_cue_stamp(int64_t now_ns)
+{
+    return now_ns != 0 ? now_ns : 1;
+}
+
+/* Helpers the parts share (cue.c). */
+double td_cue_say_s(const struct td_moment *moment, enum td_prompt_id id);
+/* Metres from the place where the speech of `id`, begun now, ends to a place on the hill. */
+double td_cue_left_m(const struct td_moment *moment, enum td_prompt_id id, double at_m);
+/* Seconds left after that speech until the place at the present speed. */
+double td_cue_left_s(const struct td_moment *moment, enum td_prompt_id id, double at_m);
+/* Metres a truck needs from its speed to `to_mps` at a slowing rate; 0 when it is slower. */
+double td_cue_slowing_m(double from_mps, double to_mps, double rate_mps2);
+/* Sure enough of the position to speak about a place `away_m` from here. */
+bool td_cue_sure(const struct td_moment *moment, double away_m);
+/* A speed limit of the plan as it is spoken, in mph or km/h: the plan's own spoken figure where it
+ * is the lowest, else rounded down to fives; below five to whole ones; 0 cannot be spoken. */
+int32_t td_cue_say_speed(const struct td_moment *moment, double limit_mps);
+double td_cue_mps_from_say(const struct td_moment *moment, int32_t say);
+struct td_arg td_cue_speed_arg(const struct td_moment *moment, int32_t say);
+/* Distance for speech from the end of the words to a place: true within a tenth there, and never
+ * more than is left as the words begin. */
+struct td_arg td_cue_distance_arg(const struct td_moment *moment, enum td_prompt_id id,
+                                  double at_m);
+struct td_arg td_cue_weight_arg(const struct td_moment *moment);
+/* A plan that may be driven is in hand. */
+bool td_cue_plan_drivable(const struct td_moment *moment);
+/* Between crest and foot. */
+bool td_cue_on_grade(const struct td_moment *moment);
+void td_cue_wish(struct td_wishes *wishes, const struct td_moment *moment, enum td_prompt_id id,
+                 int32_t place, double about_m, enum td_why why);
+/* Sets arguments; unit NONE with value 0 stays in its place, so that words keep their order. */
+void td_cue_args(struct td_prompt *prompt, unsigned count, const struct td_arg *args);
+/* Expires `lead_s` seconds before the place is reached, speech included; at most a minute. */
+void td_cue_expire_before(const struct td_moment *moment, struct td_prompt *prompt, double at_m);
+/* A mark (one mile, half a mile) before a place is reached: the speech would end there, one fix
+ * interval early rather than late, and no later than `floor_m`. */
+bool td_cue_mark_due(const struct td_moment *moment, enum td_prompt_id id, double at_m,
+                     double mark_m, double floor_m);
+double td_cue_far_m(const struct td_moment *moment);     /* one mile; two kilometres */
+double td_cue_near_m(const struct td_moment *moment);    /* half a mile; one kilometre */
+double td_cue_quarter_m(const struct td_moment *moment); /* quarter mile; 400 m */
+bool td_cue_slowing(const struct td_moment *moment);     /* measured (R39 by GNSS alone) */
+/* Expires a number of seconds after it was decided, time without sound not counted. */
+void td_cue_expire_after(const struct td_moment *moment, struct td_prompt *prompt, double after_s);
+/* The brake check area that comes first before the crest; -1 none. */
+int32_t td_cue_first_check(const struct td_hill *hill);
+
+#endif
