@@ -1,0 +1,357 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Arbitration of prompts: order, pre-emption, spacing, expiry, and a voice that does not answer. */
+#include "core/queue.h"
+
+#include "talkdown/units.h"
+
+/* The voice must have begun within this time, measured delay on top. */
+#define START_LATEST_NS   (2 * TD_NS_PER_S)
+/* It must have ended within this time after its measured length. */
+#define END_LATEST_NS     (4 * TD_NS_PER_S)
+/* A voice asked to stop is taken as silent after this: longer than its process needs to be found
+ * dead and killed, so that it is never spoken over. */
+#define STOP_LATEST_NS    (2500 * TD_NS_PER_MS)
+/* Pause after an unanswered warning; with the sound's own delay it stays within 3 s. */
+#define WARNING_PAUSE_NS  (2500 * TD_NS_PER_MS)
+#define BACK_OFF_NS       (500 * TD_NS_PER_MS)
+#define TRIES_MOST        6
+#define FIRST_EXPIRY_NS   (20 * TD_NS_PER_S)
+
+/* Silence kept before a prompt, by its category: what is not urgent must not chatter. */
+static int64_t gap_ns(enum td_category category)
+{
+    static const int64_t gaps_ns[TD_CATEGORIES] = {
+        [TD_NOTICE] = 2000 * TD_NS_PER_MS,
+        [TD_ADVICE] = 1000 * TD_NS_PER_MS,
+        [TD_CAUTION] = 500 * TD_NS_PER_MS,
+        [TD_WARNING] = 0,
+        [TD_DANGER] = 0,
+    };
+    return gaps_ns[category];
+}
+
+/* Within a category; the first goes first. */
+static int rank(enum td_prompt_id id)
+{
+    static const enum td_prompt_id order[] = {
+        TD_PROMPT_SOUND_BACK, TD_PROMPT_OVER_SPEED, TD_PROMPT_NO_GO, TD_PROMPT_POSITION_LOST,
+        TD_PROMPT_POSITION_BACK, TD_PROMPT_SLOW_FOR_GRADE, TD_PROMPT_GEAR, TD_PROMPT_ENGINE_BRAKE,
+        TD_PROMPT_BRAKE_CHECK_AHEAD, TD_PROMPT_BRAKE_CHECK_PASSED, TD_PROMPT_BRIEFING,
+        TD_PROMPT_CEILING, TD_PROMPT_ESCAPE_LANE, TD_PROMPT_HILL_AHEAD, TD_PROMPT_BOTTOM,
+        TD_PROMPT_BOTTOM_AHEAD, TD_PROMPT_LAST_ESCAPE_LANE, TD_PROMPT_READY,
+        TD_PROMPT_RIG_NOT_SET, TD_PROMPT_LOAD_NOT_CONFIRMED, TD_PROMPT_SET_FOR,
+        TD_PROMPT_ROAD_SET, TD_PROMPT_LIBRARY_REFUSED, TD_PROMPT_NOTHING_TO_REPEAT,
+    };
+    _Static_assert(sizeof order / sizeof *order == TD_PROMPT_IDS, "every prompt has its rank");
+    int at = 0;
+    while (at < TD_PROMPT_IDS - 1 && order[at] != id)
+        at++;
+    return at;
+}
+
+/* "Sound is back" comes before whatever waited for it, warnings excepted. */
+static enum td_category weight(const struct td_prompt *prompt)
+{
+    return prompt->id == TD_PROMPT_SOUND_BACK ? TD_CAUTION : prompt->category;
+}
+
+static bool goes_before(const struct td_prompt *a, const struct td_prompt *b)
+{
+    if (weight(a) != weight(b))
+        return weight(a) > weight(b);
+    if (rank(a->id) != rank(b->id))
+        return rank(a->id) < rank(b->id);
+    return a->serial < b->serial;
+}
+
+void td_event_add(struct td_output *output, enum td_event_kind kind, enum td_why why,
+                  int32_t value, const struct td_prompt *prompt)
+{
+    if (output->event_count >= TD_EVENTS_MAX) {
+        output->events_lost++;
+        return;
+    }
+    struct td_event *event = &output->events[output->event_count++];
+    *event = (struct td_event){.kind = kind, .why = why, .value = value};
+    if (prompt)
+        event->prompt = *prompt;
+}
+
+void td_queue_init(struct td_queue *queue)
+{
+    *queue = (struct td_queue){.free_ns = INT64_MIN, .sound_up = true};
+}
+
+static void remove_waiting(struct td_queue *queue, unsigned at)
+{
+    for (unsigned i = at; i + 1 < queue->count; i++)
+        queue->waiting[i] = queue->waiting[i + 1];
+    queue->count--;
+}
+
+static void drop_waiting(struct td_queue *queue, unsigned at, enum td_event_kind fate,
+                         enum td_why why, struct td_output *output)
+{
+    td_event_add(output, fate, why, 0, &queue->waiting[at].prompt);
+    remove_waiting(queue, at);
+}
+
+static bool same_thing(const struct td_prompt *a, const struct td_prompt *b)
+{
+    return a->id == b->id && a->place == b->place && a->hill_handle == b->hill_handle;
+}
+
+static void make_room(struct td_queue *queue, struct td_output *output)
+{
+    unsigned least = 0;
+    for (unsigned i = 1; i < queue->count; i++)
+        if (goes_before(&queue->waiting[least].prompt, &queue->waiting[i].prompt))
+            least = i;
+    drop_waiting(queue, least, TD_EVENT_DROPPED, TD_WHY_OUTRANKED, output);
+}
+
+void td_queue_add(struct td_queue *queue, const struct td_moment *moment,
+                  const struct td_prompt *prompt, enum td_why why, unsigned tries,
+                  struct td_output *output)
+{
+    for (unsigned i = 0; i < queue->count; i++)
+        if (same_thing(&queue->waiting[i].prompt, prompt))
+            return;
+    /* The same warning over itself would only stutter; its repeat comes after its pause. */
+    if (prompt->id == TD_PROMPT_OVER_SPEED && queue->flight.busy &&
+        same_thing(&queue->flight.prompt, prompt))
+        return;
+    if (queue->count == TD_QUEUE_MAX)
+        make_room(queue, output);
+    struct td_waiting *waiting = &queue->waiting[queue->count++];
+    *waiting = (struct td_waiting){.prompt = *prompt, .tries = tries, .fill = TD_FILL_HOLD};
+    waiting->prompt.serial = ++queue->last_serial;
+    waiting->prompt.decided_ns = moment->now_ns;
+    waiting->prompt.expires_ns = moment->now_ns + FIRST_EXPIRY_NS;
+    if (tries > 0)
+        waiting->not_before_ns = moment->now_ns + (BACK_OFF_NS << (tries - 1));
+    td_event_add(output, TD_EVENT_DECIDED, why, 0, &waiting->prompt);
+}
+
+bool td_queue_has(const struct td_queue *queue, enum td_prompt_id id)
+{
+    for (unsigned i = 0; i < queue->count; i++)
+        if (queue->waiting[i].prompt.id == id)
+            return true;
+    return queue->flight.busy && queue->flight.prompt.id == id;
+}
+
+static void remember_spoken(struct td_queue *queue, const struct td_prompt *prompt)
+{
+    unsigned keep = queue->spoken_count < TD_SPOKEN_MAX ? queue->spoken_count : TD_SPOKEN_MAX - 1;
+    for (unsigned i = keep; i > 0; i--)
+        queue->spoken[i] = queue->spoken[i - 1];
+    queue->spoken[0] = *prompt;
+    queue->spoken_count = keep + 1;
+}
+
+/* The voice is silent again: the prompt's last fate, and the same thing anew if it was robbed. */
+static void land(struct td_queue *queue, const struct td_moment *moment, struct td_visit *visit,
+                 enum td_event_kind fate, enum td_why why, struct td_output *output)
+{
+    struct td_flight flight = queue->flight;
+    queue->flight = (struct td_flight){0};
+    queue->free_ns = moment->now_ns;
+    td_event_add(output, fate, why, 0, &flight.prompt);
+    bool lost = fate == TD_EVENT_LOST && !(flight.started && why == TD_WHY_LATE);
+    bool outranked = fate == TD_EVENT_CUT && why == TD_WHY_OUTRANKED;
+    unsigned tries = flight.tries + (lost ? 1u : 0u);
+    enum td_why gone;
+    if ((lost || outranked) && tries < TRIES_MOST &&
+        td_cue_fill(moment, visit, &flight.prompt, &gone) != TD_FILL_GONE)
+        td_queue_add(queue, moment, &flight.prompt, why, tries, output);
+    else if (flight.prompt.id == TD_PROMPT_OVER_SPEED)
+        visit->over.next_ns = moment->now_ns + WARNING_PAUSE_NS;
+}
+
+void td_queue_report(struct td_queue *queue, const struct td_moment *moment,
+                     struct td_visit *visit, const struct td_report *report,
+                     struct td_output *output)
+{
+    struct td_flight *flight = &queue->flight;
+    if (!flight->busy || flight->prompt.serial != report->serial) {
+        td_event_add(output, TD_EVENT_REFUSED, TD_WHY_NONE, TD_REFUSED_REPORT, NULL);
+        return;
+    }
+    switch (report->kind) {
+    case TD_REPORT_STARTED:
+        if (flight->started)
+            return;
+        flight->started = true;
+        flight->started_ns = moment->now_ns;
+        queue->spoke_once = true;
+        remember_spoken(queue, &flight->prompt);
+        td_event_add(output, TD_EVENT_STARTED, TD_WHY_NONE, 0, &flight->prompt);
+        return;
+    case TD_REPORT_ENDED:
+        if (!flight->started)
+            remember_spoken(queue, &flight->prompt);
+        queue->spoke_once = true;
+        land(queue, moment, visit, TD_EVENT_SPOKEN, TD_WHY_NONE, output);
+        return;
+    case TD_REPORT_CUT:
+        /* Nobody here asked for it: the sound went away. */
+        if (flight->cut_ns == 0)
+            land(queue, moment, visit, TD_EVENT_LOST, TD_WHY_SOUND, output);
+        else
+            land(queue, moment, visit, TD_EVENT_CUT, flight->cut_why, output);
+        return;
+    case TD_REPORT_LOST:
+        land(queue, moment, visit, TD_EVENT_LOST, TD_WHY_SOUND, output);
+        return;
+    case TD_REPORT_DROPPED:
+        land(queue, moment, visit, TD_EVENT_DROPPED, TD_WHY_LATE, output);
+        return;
+    }
+    td_event_add(output, TD_EVENT_REFUSED, TD_WHY_NONE, TD_REFUSED_REPORT, NULL);
+}
+
+static void refresh(struct td_queue *queue, const struct td_moment *moment,
+                    const struct td_visit *visit, struct td_output *output)
+{
+    unsigned at = 0;
+    while (at < queue->count) {
+        struct td_waiting *waiting = &queue->waiting[at];
+        enum td_why why;
+        waiting->fill = td_cue_fill(moment, visit, &waiting->prompt, &why);
+        if (waiting->fill == TD_FILL_GONE)
+            drop_waiting(queue, at, why == TD_WHY_STALE ? TD_EVENT_EXPIRED : TD_EVENT_DROPPED, why,
+                         output);
+        else if (waiting->prompt.expires_ns <= moment->now_ns)
+            drop_waiting(queue, at, TD_EVENT_EXPIRED, TD_WHY_LATE, output);
+        else
+            at++;
+    }
+}
+
+static int best_waiting(const struct td_queue *queue, int64_t now_ns)
+{
+    int best = -1;
+    for (unsigned i = 0; i < queue->count; i++) {
+        const struct td_waiting *waiting = &queue->waiting[i];
+        if (waiting->fill != TD_FILL_READY || waiting->not_before_ns > now_ns)
+            continue;
+        if (best < 0 || goes_before(&waiting->prompt, &queue->waiting[best].prompt))
+            best = (int)i;
+    }
+    return best;
+}
+
+static void ask_cut(struct td_queue *queue, const struct td_moment *moment, enum td_why why,
+                    struct td_output *output)
+{
+    if (queue->flight.cut_ns != 0 || output->cut_serial != 0)
+        return;
+    queue->flight.cut_ns = td_cue_stamp(moment->now_ns);
+    queue->flight.cut_why = why;
+    output->cut_serial = queue->flight.prompt.serial;
+}
+
+static int64_t flight_limit_ns(const struct td_flight *flight, const struct td_moment *moment)
+{
+    double say_s = td_cue_say_s(moment, flight->prompt.id);
+    int64_t delay_ns = (int64_t)moment->setup->sound_delay_ms * TD_NS_PER_MS;
+    if (flight->cut_ns != 0)
+        return flight->cut_ns + STOP_LATEST_NS;
+    if (!flight->started)
+        return flight->issued_ns + START_LATEST_NS + (delay_ns > 0 ? delay_ns : 0);
+    return flight->started_ns + (int64_t)(say_s * 1e9) + END_LATEST_NS;
+}
+
+/* A voice past its limit is told to stop; one that does not answer that either counts as silent. */
+static void watch_flight(struct td_queue *queue, const struct td_moment *moment,
+                         struct td_visit *visit, struct td_output *output)
+{
+    struct td_flight *flight = &queue->flight;
+    if (moment->now_ns >= flight_limit_ns(flight, moment)) {
+        if (flight->cut_ns == 0) {
+            ask_cut(queue, moment, TD_WHY_LATE, output);
+        } else {
+            bool asked_late = flight->cut_why == TD_WHY_LATE;
+            land(queue, moment, visit, asked_late ? TD_EVENT_LOST : TD_EVENT_CUT, flight->cut_why,
+                 output);
+            return;
+        }
+    }
+    if (td_cue_answered(moment, visit, &flight->prompt))
+        ask_cut(queue, moment, TD_WHY_CLEARED, output);
+}
+
+static void issue(struct td_queue *queue, const struct td_moment *moment, struct td_visit *visit,
+                  unsigned at, struct td_output *output)
+{
+    struct td_waiting waiting = queue->waiting[at];
+    remove_waiting(queue, at);
+    td_cue_issued(moment, visit, &waiting.prompt);
+    queue->flight = (struct td_flight){.busy = true, .prompt = waiting.prompt,
+                                       .tries = waiting.tries, .issued_ns = moment->now_ns};
+    output->has_speak = true;
+    output->speak = waiting.prompt;
+    td_event_add(output, TD_EVENT_ISSUED, TD_WHY_NONE, 0, &waiting.prompt);
+}
+
+static int64_t gap_ends_ns(const struct td_queue *queue, const struct td_prompt *prompt)
+{
+    return queue->free_ns == INT64_MIN ? INT64_MIN : queue->free_ns + gap_ns(prompt->category);
+}
+
+void td_queue_step(struct td_queue *queue, const struct td_moment *moment,
+                   struct td_visit *visit, struct td_output *output)
+{
+    if (queue->flight.busy)
+        watch_flight(queue, moment, visit, output);
+    refresh(queue, moment, visit, output);
+    int best = best_waiting(queue, moment->now_ns);
+    if (best < 0 || !queue->sound_up)
+        return;
+    const struct td_prompt *next = &queue->waiting[best].prompt;
+    if (queue->flight.busy) {
+        if (weight(next) > weight(&queue->flight.prompt))
+            ask_cut(queue, moment, TD_WHY_OUTRANKED, output);
+    } else if (output->cut_serial == 0 && moment->now_ns >= gap_ends_ns(queue, next)) {
+        issue(queue, moment, visit, (unsigned)best, output);
+    }
+}
+
+void td_queue_quiet(struct td_queue *queue, const struct td_moment *moment,
+                    struct td_visit *visit, struct td_output *output)
+{
+    struct td_flight *flight = &queue->flight;
+    if (visit->over.over && visit->over.warned)
+        visit->over.muted = true;
+    if (!flight->busy || flight->prompt.category == TD_DANGER)
+        return;
+    if (flight->prompt.id == TD_PROMPT_SLOW_FOR_GRADE)
+        visit->said |= TD_SAID_SLOW_AGAIN;
+    for (unsigned i = queue->count; i-- > 0;)
+        if (same_thing(&queue->waiting[i].prompt, &flight->prompt))
+            drop_waiting(queue, i, TD_EVENT_DROPPED, TD_WHY_QUIET, output);
+    if (flight->cut_ns != 0)
+        flight->cut_why = TD_WHY_QUIET;
+    ask_cut(queue, moment, TD_WHY_QUIET, output);
+}
+
+int64_t td_queue_next_ns(const struct td_queue *queue, const struct td_moment *moment)
+{
+    int64_t next_ns = INT64_MAX;
+    if (queue->flight.busy)
+        next_ns = flight_limit_ns(&queue->flight, moment);
+    for (unsigned i = 0; i < queue->count; i++) {
+        const struct td_waiting *waiting = &queue->waiting[i];
+        int64_t at_ns = waiting->prompt.expires_ns;
+        int64_t gap_end_ns = gap_ends_ns(queue, &waiting->prompt);
+        if (waiting->not_before_ns > gap_end_ns)
+            gap_end_ns = waiting->not_before_ns;
+        if (!queue->flight.busy && waiting->fill == TD_FILL_READY && queue->sound_up &&
+            gap_end_ns < at_ns)
+            at_ns = gap_end_ns;
+        if (at_ns < next_ns)
+            next_ns = at_ns;
+    }
+    return next_ns;
+}

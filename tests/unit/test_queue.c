@@ -1,0 +1,391 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The queue: pre-emption, spacing, expiry, losses, and a voice that does not answer. */
+#include "support/cm.h"
+
+#include "core/queue.h"
+#include "support/cue_bench.h"
+
+static struct cue_bench bench;
+static struct td_queue queue;
+static struct td_output output;
+
+static int fresh(void **state)
+{
+    (void)state;
+    cue_bench_init(&bench);
+    cue_bench_at(&bench, 4000.0, 7.0);
+    td_queue_init(&queue);
+    memset(&output, 0, sizeof output);
+    return 0;
+}
+
+static void add(enum td_prompt_id id)
+{
+    struct td_prompt prompt = {.id = id, .category = td_prompt_category(id), .place = -1};
+    if (prompt.category > TD_NOTICE && id != TD_PROMPT_POSITION_LOST)
+        prompt.hill_handle = 7;
+    td_queue_add(&queue, &bench.moment, &prompt, TD_WHY_STATE, 0, &output);
+}
+
+static void step(double later_s)
+{
+    cue_bench_later(&bench, later_s);
+    memset(&output, 0, sizeof output);
+    td_queue_step(&queue, &bench.moment, &bench.visit, &output);
+}
+
+static void report(uint32_t serial, enum td_report_kind kind)
+{
+    struct td_report what = {serial, kind};
+    memset(&output, 0, sizeof output);
+    td_queue_report(&queue, &bench.moment, &bench.visit, &what, &output);
+}
+
+static const struct td_event *event_of(enum td_event_kind kind)
+{
+    for (unsigned i = 0; i < output.event_count; i++)
+        if (output.events[i].kind == kind)
+            return &output.events[i];
+    return NULL;
+}
+
+static uint32_t speak_now(enum td_prompt_id id)
+{
+    add(id);
+    step(5.0);
+    assert_true(output.has_speak);
+    assert_int_equal(output.speak.id, id);
+    uint32_t serial = output.speak.serial;
+    report(serial, TD_REPORT_STARTED);
+    assert_non_null(event_of(TD_EVENT_STARTED));
+    return serial;
+}
+
+static void over_the_limit(void)
+{
+    bench.visit.over = (struct td_over){.over = true, .warned = true,
+                                        .since_ns = bench.moment.now_ns};
+    bench.moment.speed_mps = 9.0;
+}
+
+/* A12: the lesser stops and the warning starts as soon as the voice says that it is silent; the
+ * lesser is then said from its first word, under another serial. */
+static void a12_a_warning_cuts_and_the_cut_one_starts_again(void **state)
+{
+    (void)state;
+    uint32_t lesser = speak_now(TD_PROMPT_CEILING);
+    over_the_limit();
+    add(TD_PROMPT_OVER_SPEED);
+    step(0.0);
+    assert_int_equal(output.cut_serial, lesser);
+    assert_false(output.has_speak);
+    step(0.05);
+    assert_int_equal(output.cut_serial, 0); /* asked once */
+    assert_false(output.has_speak);         /* A13: not before it is silent */
+    report(lesser, TD_REPORT_CUT);
+    assert_int_equal(event_of(TD_EVENT_CUT)->why, TD_WHY_OUTRANKED);
+    assert_int_equal(event_of(TD_EVENT_DECIDED)->prompt.id, TD_PROMPT_CEILING);
+    step(0.0);
+    assert_true(output.has_speak);
+    assert_int_equal(output.speak.id, TD_PROMPT_OVER_SPEED);
+    report(output.speak.serial, TD_REPORT_ENDED);
+    step(1.0);
+    assert_true(output.has_speak);
+    assert_int_equal(output.speak.id, TD_PROMPT_CEILING);
+    assert_true(output.speak.serial > lesser);
+}
+
+static void a_cut_one_that_is_no_longer_true_is_dropped(void **state)
+{
+    (void)state;
+    uint32_t lesser = speak_now(TD_PROMPT_CEILING);
+    over_the_limit();
+    add(TD_PROMPT_OVER_SPEED);
+    step(0.0);
+    assert_int_equal(output.cut_serial, lesser);
+    bench.plan.safe = false;
+    report(lesser, TD_REPORT_CUT);
+    assert_null(event_of(TD_EVENT_DECIDED));
+}
+
+static void equals_and_lesser_ones_wait(void **state)
+{
+    (void)state;
+    uint32_t first = speak_now(TD_PROMPT_CEILING);
+    add(TD_PROMPT_HILL_AHEAD);
+    add(TD_PROMPT_ROAD_SET);
+    step(0.5);
+    assert_int_equal(output.cut_serial, 0);
+    assert_false(output.has_speak);
+    report(first, TD_REPORT_ENDED);
+    step(0.9);
+    assert_false(output.has_speak); /* a second of silence before advice */
+    step(0.1);
+    assert_int_equal(output.speak.id, TD_PROMPT_HILL_AHEAD);
+    report(output.speak.serial, TD_REPORT_ENDED);
+    step(1.9);
+    assert_false(output.has_speak); /* two before a notice */
+    step(0.1);
+    assert_int_equal(output.speak.id, TD_PROMPT_ROAD_SET);
+}
+
+static void ended_wins_over_a_late_cut(void **state)
+{
+    (void)state;
+    uint32_t lesser = speak_now(TD_PROMPT_CEILING);
+    over_the_limit();
+    add(TD_PROMPT_OVER_SPEED);
+    step(0.0);
+    report(lesser, TD_REPORT_ENDED);
+    assert_non_null(event_of(TD_EVENT_SPOKEN));
+    assert_null(event_of(TD_EVENT_DECIDED));
+    report(lesser, TD_REPORT_CUT);
+    assert_int_equal(event_of(TD_EVENT_REFUSED)->value, TD_REFUSED_REPORT);
+}
+
+static void a_lost_one_is_said_again_with_back_off_and_not_for_ever(void **state)
+{
+    (void)state;
+    unsigned said = 0;
+    add(TD_PROMPT_CEILING);
+    for (int i = 0; i < 600; i++) {
+        step(0.1);
+        if (!output.has_speak)
+            continue;
+        said++;
+        /* The grade goes on: each is still true. */
+        report(output.speak.serial, TD_REPORT_LOST);
+        assert_int_equal(event_of(TD_EVENT_LOST)->why, TD_WHY_SOUND);
+    }
+    assert_int_equal(said, 6);
+    assert_int_equal(queue.count, 0);
+}
+
+static void a_voice_that_never_starts_does_not_block(void **state)
+{
+    (void)state;
+    add(TD_PROMPT_CEILING);
+    step(0.0);
+    uint32_t mute = output.speak.serial;
+    step(1.9);
+    assert_int_equal(output.cut_serial, 0);
+    step(0.2);
+    assert_int_equal(output.cut_serial, mute);
+    step(2.4);
+    assert_false(output.has_speak);
+    step(0.2); /* it counts as silent now; its prompt is decided anew */
+    assert_int_equal(event_of(TD_EVENT_LOST)->prompt.serial, mute);
+    assert_non_null(event_of(TD_EVENT_DECIDED));
+    step(1.1);
+    assert_true(output.has_speak);
+}
+
+static void a_voice_that_never_ends_does_not_block(void **state)
+{
+    (void)state;
+    uint32_t endless = speak_now(TD_PROMPT_CEILING);
+    add(TD_PROMPT_ROAD_SET);
+    step(5.9);
+    assert_int_equal(output.cut_serial, 0);
+    step(0.2); /* two seconds of speech and four of patience */
+    assert_int_equal(output.cut_serial, endless);
+    step(2.6);
+    assert_int_equal(event_of(TD_EVENT_LOST)->prompt.serial, endless);
+    assert_null(event_of(TD_EVENT_DECIDED)); /* it was heard */
+    step(2.1);
+    assert_true(output.has_speak);
+}
+
+static void what_the_shell_dropped_is_not_said_again(void **state)
+{
+    (void)state;
+    add(TD_PROMPT_CEILING);
+    step(0.0);
+    report(output.speak.serial, TD_REPORT_DROPPED);
+    assert_int_equal(event_of(TD_EVENT_DROPPED)->why, TD_WHY_LATE);
+    assert_int_equal(queue.count, 0);
+}
+
+static void nothing_goes_out_without_sound_and_what_is_still_true_after(void **state)
+{
+    (void)state;
+    queue.sound_up = bench.moment.sound_up = false;
+    bench.moment.sound_since_ns = bench.moment.now_ns;
+    add(TD_PROMPT_CEILING);
+    add(TD_PROMPT_OVER_SPEED);
+    over_the_limit();
+    for (int i = 0; i < 100; i++) {
+        step(1.0);
+        assert_false(output.has_speak);
+    }
+    bench.moment.speed_mps = 7.0; /* no longer over */
+    queue.sound_up = bench.moment.sound_up = true;
+    bench.moment.sound_since_ns = bench.moment.now_ns;
+    add(TD_PROMPT_SOUND_BACK);
+    step(0.0);
+    assert_int_equal(output.speak.id, TD_PROMPT_SOUND_BACK);
+    assert_int_equal(event_of(TD_EVENT_DROPPED)->prompt.id, TD_PROMPT_OVER_SPEED);
+    report(output.speak.serial, TD_REPORT_ENDED);
+    step(1.0);
+    assert_int_equal(output.speak.id, TD_PROMPT_CEILING);
+}
+
+static void numbers_are_those_of_the_moment_it_is_spoken(void **state)
+{
+    (void)state;
+    struct td_place *lane = cue_bench_place(&bench, TD_PLACE_ESCAPE_LANE, 5600.0);
+    lane->side = TD_SIDE_LEFT;
+    uint32_t first = speak_now(TD_PROMPT_CEILING);
+    struct td_prompt prompt = {.id = TD_PROMPT_ESCAPE_LANE, .category = TD_ADVICE,
+                               .hill_handle = 7, .place = 0};
+    td_queue_add(&queue, &bench.moment, &prompt, TD_WHY_DISTANCE, 0, &output);
+    step(0.1);
+    bench.moment.along_m = 5100.0; /* 500 m to go, 486 at the end of the words */
+    report(first, TD_REPORT_ENDED);
+    step(1.5);
+    assert_true(output.has_speak);
+    assert_int_equal(output.speak.args[1].unit, TD_UNIT_QUARTER_MILE);
+    assert_int_equal(output.speak.args[1].value, 1);
+}
+
+/* A20: lead left < speech + 2.5 s is dropped. */
+static void a20_a_stale_one_is_not_spoken(void **state)
+{
+    (void)state;
+    cue_bench_place(&bench, TD_PLACE_ESCAPE_LANE, 5600.0);
+    for (int late = 0; late < 2; late++) {
+        td_queue_init(&queue);
+        struct td_prompt prompt = {.id = TD_PROMPT_ESCAPE_LANE, .category = TD_ADVICE,
+                                   .hill_handle = 7, .place = 0};
+        td_queue_add(&queue, &bench.moment, &prompt, TD_WHY_DISTANCE, 0, &output);
+        /* 7 m/s: 31.5 m are 4.5 s. */
+        bench.moment.along_m = 5600.0 - (late ? 31.0 : 32.0);
+        step(0.0);
+        assert_int_equal(output.has_speak, !late);
+        if (late)
+            assert_int_equal(event_of(TD_EVENT_EXPIRED)->why, TD_WHY_STALE);
+    }
+}
+
+/* A21: an unanswered warning comes again after a pause of at most 3 s. */
+static void a21_an_unanswered_warning_is_repeated(void **state)
+{
+    (void)state;
+    int64_t ended_ns = 0;
+    unsigned said = 0;
+    bench.moment.speed_mps = 9.5;
+    for (int tick = 0; tick < 400; tick++) {
+        struct td_wishes wishes = {.count = 0};
+        memset(&output, 0, sizeof output);
+        cue_bench_later(&bench, 0.05);
+        td_cue_over(&bench.moment, &bench.visit, &wishes);
+        for (unsigned i = 0; i < wishes.count; i++) {
+            wishes.list[i].prompt.hill_handle = 7;
+            td_queue_add(&queue, &bench.moment, &wishes.list[i].prompt, wishes.list[i].why, 0,
+                         &output);
+        }
+        td_queue_step(&queue, &bench.moment, &bench.visit, &output);
+        if (!output.has_speak)
+            continue;
+        if (said++ > 0) {
+            double pause_s = (double)(bench.moment.now_ns - ended_ns) * 1e-9;
+            assert_true(pause_s >= 2.4 && pause_s <= 3.0);
+        }
+        uint32_t serial = output.speak.serial;
+        report(serial, TD_REPORT_STARTED);
+        cue_bench_later(&bench, 1.8);
+        report(serial, TD_REPORT_ENDED);
+        ended_ns = bench.moment.now_ns;
+    }
+    assert_true(said >= 4);
+}
+
+/* A23: the driver mutes one instance; dangers stay. */
+static void a23_quiet_cuts_the_prompt_and_its_repeats(void **state)
+{
+    (void)state;
+    over_the_limit();
+    bench.moment.speed_mps = 9.5;
+    uint32_t serial = speak_now(TD_PROMPT_OVER_SPEED);
+    memset(&output, 0, sizeof output);
+    td_queue_quiet(&queue, &bench.moment, &bench.visit, &output);
+    assert_int_equal(output.cut_serial, serial);
+    report(serial, TD_REPORT_CUT);
+    assert_int_equal(event_of(TD_EVENT_CUT)->why, TD_WHY_QUIET);
+    assert_int_equal(queue.count, 0);
+    struct td_wishes wishes = {.count = 0};
+    cue_bench_later(&bench, 30.0);
+    td_cue_over(&bench.moment, &bench.visit, &wishes);
+    assert_int_equal(wishes.count, 0);
+    queue.flight = (struct td_flight){.busy = true, .prompt = {.serial = 99,
+                                                               .category = TD_DANGER}};
+    memset(&output, 0, sizeof output);
+    td_queue_quiet(&queue, &bench.moment, &bench.visit, &output);
+    assert_int_equal(output.cut_serial, 0);
+}
+
+static void a_full_queue_drops_the_least_pressing(void **state)
+{
+    (void)state;
+    for (int i = 0; i < TD_QUEUE_MAX; i++) {
+        struct td_prompt prompt = {.id = TD_PROMPT_ESCAPE_LANE, .category = TD_ADVICE,
+                                   .hill_handle = 7, .place = i};
+        td_queue_add(&queue, &bench.moment, &prompt, TD_WHY_STATE, 0, &output);
+    }
+    memset(&output, 0, sizeof output);
+    add(TD_PROMPT_OVER_SPEED);
+    assert_int_equal(event_of(TD_EVENT_DROPPED)->why, TD_WHY_OUTRANKED);
+    assert_int_equal(event_of(TD_EVENT_DROPPED)->prompt.place, TD_QUEUE_MAX - 1);
+    assert_true(td_queue_has(&queue, TD_PROMPT_OVER_SPEED));
+    assert_int_equal(queue.count, TD_QUEUE_MAX);
+}
+
+static void the_same_thing_waits_once(void **state)
+{
+    (void)state;
+    add(TD_PROMPT_CEILING);
+    add(TD_PROMPT_CEILING);
+    assert_int_equal(queue.count, 1);
+}
+
+static void away_from_the_hill_its_prompts_wait_and_then_expire(void **state)
+{
+    (void)state;
+    add(TD_PROMPT_CEILING);
+    bench.moment.on_hill = false;
+    bench.moment.where = TD_WHERE_LOST;
+    step(1.0);
+    assert_false(output.has_speak);
+    assert_int_equal(queue.count, 1);
+    step(20.0);
+    assert_int_equal(event_of(TD_EVENT_EXPIRED)->why, TD_WHY_LATE);
+    add(TD_PROMPT_CEILING);
+    bench.moment.handle = bench.visit.handle = 8; /* another hill */
+    step(0.0);
+    assert_non_null(event_of(TD_EVENT_DROPPED));
+}
+
+#define CASE(name) cmocka_unit_test_setup(name, fresh)
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        CASE(a12_a_warning_cuts_and_the_cut_one_starts_again),
+        CASE(a_cut_one_that_is_no_longer_true_is_dropped),
+        CASE(equals_and_lesser_ones_wait),
+        CASE(ended_wins_over_a_late_cut),
+        CASE(a_lost_one_is_said_again_with_back_off_and_not_for_ever),
+        CASE(a_voice_that_never_starts_does_not_block),
+        CASE(a_voice_that_never_ends_does_not_block),
+        CASE(what_the_shell_dropped_is_not_said_again),
+        CASE(nothing_goes_out_without_sound_and_what_is_still_true_after),
+        CASE(numbers_are_those_of_the_moment_it_is_spoken),
+        CASE(a20_a_stale_one_is_not_spoken),
+        CASE(a21_an_unanswered_warning_is_repeated),
+        CASE(a23_quiet_cuts_the_prompt_and_its_repeats),
+        CASE(a_full_queue_drops_the_least_pressing),
+        CASE(the_same_thing_waits_once),
+        CASE(away_from_the_hill_its_prompts_wait_and_then_expire),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
