@@ -9,6 +9,7 @@
 #include <errno.h>
 #include <espeak-ng/speak_lib.h>
 #include <stdbool.h>
+#include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
 
@@ -65,6 +66,9 @@ static bool variant_took(const char *voice)
 
 static enum td_result start_engine(const char *voice, int rate_wpm, struct td_text *text)
 {
+    /* Even for synchronous use its start-up connects to a sound server, and hung for as long as
+     * that one did. This process makes no sound: no server of that name answers at once. */
+    (void)setenv("PULSE_SERVER", "unix:/dev/null", 1);
     int rate_hz = espeak_Initialize(AUDIO_OUTPUT_SYNCHRONOUS, 0, NULL, espeakINITIALIZE_DONT_EXIT);
     if (rate_hz != TD_SOUND_RATE_HZ) {
         td_text_add(text, "eSpeak NG did not start at 22050 Hz; install espeak-ng-data");
