@@ -42,3 +42,12 @@ function(td_sound_test kind name)
   set_tests_properties(${kind}.${name} PROPERTIES LABELS ${kind} TIMEOUT 300
                        SKIP_RETURN_CODE 77)
 endfunction()
+
+# td_sound_script(KIND NAME ARGS...): tests/KIND/NAME.sh below a private sound server.
+function(td_sound_script kind name)
+  add_test(NAME ${kind}.${name}
+           COMMAND sh ${PROJECT_SOURCE_DIR}/tests/support/sound_server.sh run
+                   sh ${PROJECT_SOURCE_DIR}/tests/${kind}/${name}.sh ${ARGN})
+  set_tests_properties(${kind}.${name} PROPERTIES LABELS ${kind} TIMEOUT 300
+                       SKIP_RETURN_CODE 77)
+endfunction()

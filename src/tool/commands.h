@@ -3,4 +3,6 @@
 #ifndef TD_TOOL_COMMANDS_H
 #define TD_TOOL_COMMANDS_H
 
+int td_cmd_say(int argc, char **argv);
+
 #endif

@@ -5,9 +5,12 @@
 
 #include "tool/commands.h"
 #include "tool/tool.h"
+#include "voice/voice.h"
 
 /* One line a command, in the order in which a newcomer meets them. */
 static const struct td_tool_command commands[] = {
+    {"say", "TEXT [--category NAME] [--settings FILE] [--device NAME] [--out FILE.wav]",
+     "sound check: says the text through the configured device", td_cmd_say},
     {NULL, NULL, NULL, NULL},
 };
 
@@ -26,6 +29,10 @@ static void help(FILE *to)
 
 int main(int argc, char **argv)
 {
+    struct td_voice_options voice;
+    int voice_fd = -1;
+    if (td_voice_child_args(argc, argv, &voice, &voice_fd))
+        return td_voice_child(voice_fd, &voice);
     if (argc < 2) {
         help(stderr);
         return TD_EXIT_ERROR;
