@@ -7,8 +7,8 @@
  * A pair (gear, speed) is allowed when all of this holds (docs/physics.md derives each):
  * posted speed for trucks of this weight; curve speed; engine speed inside its band; brakes under
  * their limit at every point to the foot plus one emergency stop, with the engine brake credited
- * by policy; the credited engine brake holds the steepest 300 m with a tenth to spare where there
- * is one; and if it fails at the worst point the service brakes alone can still stop the truck
+ * by policy; the credited engine brake holds every 300 m, so the steepest, with a tenth to spare
+ * where there is one; and if it fails at the worst point the service brakes alone can still stop the truck
  * under the limit. A pair that is allowed without any engine brake is allowed with one. Each pair
  * must also be allowed at its spoken, rounded-down speed in the same gear, since slower can be
  * hotter. The target is the highest allowed speed in one gear for the whole grade; of the gears
@@ -66,8 +66,8 @@ enum td_plan_reason_kind {
     TD_REASON_HEAT,              /* value: peak brake temperature degC; at_m: where */
     TD_REASON_RPM_MOST,          /* value: highest speed in the gear, m/s */
     TD_REASON_RPM_LEAST,         /* value: lowest speed in the lowest gear, m/s */
-    TD_REASON_ENGINE_BRAKE_HOLDS, /* value: force to spare, ratio, on the steepest 300 m */
-    TD_REASON_ENGINE_BRAKE_WEAK, /* value: share of the steepest 300 m's pull it holds */
+    TD_REASON_ENGINE_BRAKE_HOLDS, /* value: force to spare, ratio, on the worst 300 m */
+    TD_REASON_ENGINE_BRAKE_WEAK, /* value: share of the pull it holds on the worst 300 m */
     TD_REASON_FAILURE_STOP,      /* engine brake lost at at_m; value: degC after the stop */
     TD_REASON_ICE_NO_CHAINS,     /* value, at_m: 0 */
     TD_REASON_NOTHING_ALLOWED,   /* value, at_m: 0; the reasons after it say what fails */
@@ -118,7 +118,7 @@ double td_plan_curve_mps(const struct td_rig *rig, enum td_road road, double rad
 
 enum { TD_PLAN_PIECES_MAX = TD_HILL_STATIONS_MAX };
 
-/* A piece of the descent, 100 m or a little more long, as the plan reckons. */
+/* A piece of the descent, 50 m or a little more long, as the plan reckons. */
 struct td_plan_piece {
     double from_m, length_m;
     double sine, cosine; /* of the slope; sine positive going down */

@@ -8,8 +8,9 @@
 #include "core/plan_parts.h"
 #include "talkdown/units.h"
 
-#define STEP_MPS       (0.25 * TD_MPS_PER_MPH)
-#define SLOWEST_STEP   4    /* 1 mph */
+/* Steps of the search: every whole spoken figure is one of them. */
+#define STEP_MPH       0.25
+#define STEP_KMH       0.5
 #define SPARE_RATIO    1.1
 #define SAME_SHARE     0.005 /* service brakes' shares this close count as equal */
 #define RANKING_CREDIT 0.75  /* ranks stages where the policy credits none */
@@ -65,12 +66,12 @@ static bool is_cool(const struct td_plan_case *plan_case, struct td_plan_trial t
 
 static double hold_ratio(const struct td_plan_case *plan_case, struct td_plan_trial trial)
 {
-    double exact = td_plan_hold_ratio(plan_case, &trial);
+    double at_m, exact = td_plan_hold_ratio(plan_case, &trial, &at_m);
     trial.rounding = plan_case->spoken;
-    return fmin(exact, td_plan_hold_ratio(plan_case, &trial));
+    return exact < SPARE_RATIO ? exact : td_plan_hold_ratio(plan_case, &trial, &at_m);
 }
 
-/* Allowed with this stage counted on: it holds the steepest 300 m, and all the rest. */
+/* Allowed with this stage counted on: it holds every 300 m, and all the rest. */
 static bool holds_with_stage(const struct td_plan_case *plan_case, struct td_plan_trial trial)
 {
     return rpm_fits(plan_case, trial) && td_plan_grips(plan_case, &trial) &&
@@ -92,27 +93,36 @@ static enum verdict without_engine_brake(const struct td_plan_case *plan_case, d
     return verdict;
 }
 
+static double step_mps(const struct td_plan_case *plan_case)
+{
+    return plan_case->spoken == TD_PLAN_SPOKEN_KMH ? td_mps_from_kmh(STEP_KMH)
+                                                   : td_mps_from_mph(STEP_MPH);
+}
+
 static double speed_of_step(const struct td_plan_case *plan_case, int step)
 {
-    return fmin(step * STEP_MPS, plan_case->fastest_mps);
+    return fmin(step * step_mps(plan_case), plan_case->fastest_mps);
 }
 
 static int last_step(const struct td_plan_case *plan_case)
 {
-    return (int)ceil(plan_case->fastest_mps / STEP_MPS - 1e-9);
+    return (int)ceil(plan_case->fastest_mps / step_mps(plan_case) - 1e-9);
 }
 
-/* Highest step allowed without an engine brake. Upwards, and no further than the first speed whose
- * every gear is too hot: beyond it drag may cool the figures again, but slower would then be
- * hotter, and no driver can be told never to slow. 0 when none. */
+/* Highest step allowed without an engine brake. Upwards, and beyond the lowest gear's band no further
+ * than the first speed whose every gear is too hot: past it drag may cool the figures again, but
+ * slower would then be hotter, and no driver can be told never to slow. Inside that band each speed
+ * counts for itself, since motoring holds more as the engine turns faster. 0 when none. */
 static int search_without(const struct td_plan_case *plan_case)
 {
     int best = 0, last = last_step(plan_case);
-    for (int step = SLOWEST_STEP; step <= last; step++) {
-        enum verdict verdict = without_engine_brake(plan_case, speed_of_step(plan_case, step));
+    double band_mps = td_rig_speed_mps(plan_case->rig, 0, plan_case->rig->rpm_most);
+    for (int step = 1; step <= last; step++) {
+        double mps = speed_of_step(plan_case, step);
+        enum verdict verdict = without_engine_brake(plan_case, mps);
         if (verdict == FITS)
             best = step;
-        if (verdict == TOO_HOT)
+        if (verdict == TOO_HOT && mps > band_mps)
             break;
     }
     return best;
@@ -123,7 +133,7 @@ static int search_with(const struct td_plan_case *plan_case, int floor_step)
 {
     if (plan_case->credit <= 0)
         return floor_step;
-    for (int step = last_step(plan_case); step > floor_step && step >= SLOWEST_STEP; step--)
+    for (int step = last_step(plan_case); step > floor_step; step--)
         for (int gear = 0; gear < (int)plan_case->rig->gear_count; gear++)
             for (int stage = stage_most(plan_case); stage >= 0; stage--) {
                 struct td_plan_trial trial = {gear, stage, speed_of_step(plan_case, step),
@@ -196,7 +206,7 @@ static enum td_plan_limit limit_beyond(const struct td_plan_case *plan_case,
 {
     if (trial.cruise_mps >= plan_case->fastest_mps - 1e-9)
         return TD_LIMIT_NONE;
-    trial.cruise_mps = fmin(trial.cruise_mps + STEP_MPS, plan_case->fastest_mps);
+    trial.cruise_mps = fmin(trial.cruise_mps + step_mps(plan_case), plan_case->fastest_mps);
     return td_plan_rpm_fits(plan_case, &trial) ? TD_LIMIT_HEAT : TD_LIMIT_GEAR;
 }
 

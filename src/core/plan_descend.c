@@ -16,6 +16,9 @@
  * of that. Common practice, no source. */
 #define WET_ENGINE_HOLD_G 0.16
 #define RPM_SLACK 1e-6
+/* A grade is sustained over 300 m; pieces are 50 m and longer, so that a window has at most six. */
+#define SUSTAINED_M 300.0
+enum { HOLD_RING = 8 };
 
 double td_plan_round_down_mps(double speed_mps, enum td_plan_rounding rounding)
 {
@@ -64,22 +67,46 @@ static double engine_n(const struct td_plan_case *plan_case, const struct td_pla
     return td_force_engine_n(plan_case->rig, trial->gear, stage, plan_case->credit, speed_mps);
 }
 
-double td_plan_hold_ratio(const struct td_plan_case *plan_case, const struct td_plan_trial *trial)
+/* Forces of one piece at its speed, times its length. */
+struct hold {
+    double engine_nm, need_nm;
+};
+
+static struct hold hold_of(const struct td_plan_case *plan_case, const struct td_plan_trial *trial,
+                           size_t at)
 {
-    const struct td_hill *hill = plan_case->hill;
-    double mass_kg = plan_case->query->mass_kg, grade = hill->steepest_downgrade_ratio;
-    double held_n = td_force_pull_n(mass_kg, grade) -
-                    td_force_rolling_n(plan_case->rig, mass_kg, grade);
-    double least_ratio = 1000;
-    for (size_t i = 0; i < plan_case->road->count; i++) {
-        const struct td_plan_piece *piece = &plan_case->road->pieces[i];
-        if (piece->from_m + piece->length_m <= hill->steepest_at_m ||
-            piece->from_m >= hill->steepest_at_m + 300.0)
-            continue;
-        double v = td_plan_piece_mps(plan_case, trial, i);
-        double need_n = held_n - td_force_air_n(plan_case->rig, v);
-        if (need_n > 0)
-            least_ratio = fmin(least_ratio, engine_n(plan_case, trial, piece, v) / need_n);
+    const struct td_plan_piece *piece = &plan_case->road->pieces[at];
+    double v = td_plan_piece_mps(plan_case, trial, at);
+    double weight_n = plan_case->query->mass_kg * TD_GRAVITY_MPS2;
+    double need_n = weight_n * (piece->sine - plan_case->rig->rolling_ratio * piece->cosine) -
+                    td_force_air_n(plan_case->rig, v);
+    return (struct hold){engine_n(plan_case, trial, piece, v) * piece->length_m,
+                         need_n * piece->length_m};
+}
+
+double td_plan_hold_ratio(const struct td_plan_case *plan_case, const struct td_plan_trial *trial,
+                          double *at_m)
+{
+    const struct td_plan_work *road = plan_case->road;
+    size_t window = (size_t)ceil(SUSTAINED_M / road->pieces[0].length_m - 1e-9);
+    struct hold ring[HOLD_RING], sum = {0, 0};
+    double least_ratio = TD_PLAN_HOLD_MOST;
+    if (window > road->count)
+        window = road->count;
+    *at_m = road->pieces[0].from_m;
+    for (size_t i = 0; i < road->count; i++) {
+        struct hold *slot = &ring[i % window];
+        if (i >= window) {
+            sum.engine_nm -= slot->engine_nm;
+            sum.need_nm -= slot->need_nm;
+        }
+        *slot = hold_of(plan_case, trial, i);
+        sum.engine_nm += slot->engine_nm;
+        sum.need_nm += slot->need_nm;
+        if (i + 1 >= window && sum.need_nm > 0 && sum.engine_nm < least_ratio * sum.need_nm) {
+            least_ratio = sum.engine_nm / sum.need_nm;
+            *at_m = road->pieces[i + 1 - window].from_m;
+        }
     }
     return least_ratio;
 }
@@ -129,7 +156,7 @@ static void settle(const struct td_plan_case *plan_case, const struct td_plan_tr
 struct descent {
     const struct td_plan_case *plan_case;
     struct steady steady;
-    double capacity_j_per_k, moving_kg, temp_c;
+    double capacity_j_per_k, moving_kg, weight_n, temp_c;
     bool engine_brake;
 };
 
@@ -138,27 +165,31 @@ static double stop_rise_c(const struct descent *descent, const struct td_plan_pi
                           double speed_mps)
 {
     double ratio = 1 + TD_GRAVITY_MPS2 * piece->sine / descent->plan_case->stop_mps2;
-    return 0.5 * descent->moving_kg * speed_mps * speed_mps * fmax(STOP_LEAST_RATIO, ratio) /
-           descent->capacity_j_per_k;
+    if (ratio < STOP_LEAST_RATIO)
+        ratio = STOP_LEAST_RATIO;
+    return 0.5 * descent->moving_kg * speed_mps * speed_mps * ratio / descent->capacity_j_per_k;
 }
 
+/* Notes what the piece came to at its hotter end; between the ends the temperature only rises or
+ * only falls. */
 static void look(const struct descent *descent, const struct td_plan_piece *piece, double pull_n,
-                 double at_m, struct td_plan_outcome *outcome)
+                 double temp_c, double at_m, struct td_plan_outcome *outcome)
 {
     double v = descent->steady.speed_mps;
-    if (descent->temp_c > outcome->peak_c) {
-        outcome->peak_c = descent->temp_c;
+    if (temp_c > outcome->peak_c) {
+        outcome->peak_c = temp_c;
         outcome->peak_at_m = at_m;
     }
-    double stopped_c = descent->temp_c + stop_rise_c(descent, piece, v);
+    double stopped_c = temp_c + stop_rise_c(descent, piece, v);
     if (stopped_c > outcome->worst_c) {
         outcome->worst_c = stopped_c;
         outcome->worst_at_m = at_m;
     }
     if (!descent->engine_brake)
         return;
-    double gain_mps = REACTION_S * fmax(0, pull_n - descent->steady.air_n) / descent->moving_kg;
-    stopped_c = descent->temp_c + stop_rise_c(descent, piece, v + gain_mps);
+    double free_n = pull_n - descent->steady.air_n;
+    double gain_mps = free_n > 0 ? REACTION_S * free_n / descent->moving_kg : 0;
+    stopped_c = temp_c + stop_rise_c(descent, piece, v + gain_mps);
     if (stopped_c > outcome->failure_c) {
         outcome->failure_c = stopped_c;
         outcome->failure_at_m = at_m;
@@ -168,18 +199,29 @@ static void look(const struct descent *descent, const struct td_plan_piece *piec
 static void drive_piece(struct descent *descent, const struct td_plan_piece *piece,
                         struct td_plan_outcome *outcome)
 {
-    const struct td_plan_case *plan_case = descent->plan_case;
     const struct steady *steady = &descent->steady;
-    double weight_n = plan_case->query->mass_kg * TD_GRAVITY_MPS2;
-    double pull_n = weight_n * (piece->sine - plan_case->rig->rolling_ratio * piece->cosine);
-    double brake_n = fmax(0, pull_n - steady->hold_n);
-    look(descent, piece, pull_n, piece->from_m, outcome);
-    double steady_c =
-        plan_case->query->ambient_c + brake_n * steady->speed_mps / steady->cooling_w_per_k;
-    descent->temp_c += (steady_c - descent->temp_c) * steady->share;
+    double pull_n =
+        descent->weight_n * (piece->sine - descent->plan_case->rig->rolling_ratio * piece->cosine);
+    double brake_n = pull_n > steady->hold_n ? pull_n - steady->hold_n : 0;
+    double steady_c = descent->plan_case->query->ambient_c +
+                      brake_n * steady->speed_mps / steady->cooling_w_per_k;
+    double from_c = descent->temp_c, to_c = from_c + (steady_c - from_c) * steady->share;
+    descent->temp_c = to_c;
     outcome->brake_j += brake_n * piece->length_m;
-    outcome->pull_j += fmax(0, pull_n) * piece->length_m;
-    look(descent, piece, pull_n, piece->from_m + piece->length_m, outcome);
+    outcome->pull_j += pull_n > 0 ? pull_n * piece->length_m : 0;
+    if (to_c > from_c)
+        look(descent, piece, pull_n, to_c, piece->from_m + piece->length_m, outcome);
+    else
+        look(descent, piece, pull_n, from_c, piece->from_m, outcome);
+}
+
+/* Slowing for a sign or curve: all of it by the service brakes. */
+static void slow_down(struct descent *descent, double from_mps, double to_mps,
+                      struct td_plan_outcome *outcome)
+{
+    double energy_j = 0.5 * descent->moving_kg * (from_mps * from_mps - to_mps * to_mps);
+    descent->temp_c += energy_j / descent->capacity_j_per_k;
+    outcome->brake_j += energy_j;
 }
 
 void td_plan_descend(const struct td_plan_case *plan_case, const struct td_plan_trial *trial,
@@ -192,26 +234,27 @@ void td_plan_descend(const struct td_plan_case *plan_case, const struct td_plan_
         .plan_case = plan_case,
         .capacity_j_per_k = capacity_ratio * brakes->heat_capacity_j_per_k,
         .moving_kg = td_force_moving_kg(plan_case->rig, plan_case->query->mass_kg, -1),
+        .weight_n = plan_case->query->mass_kg * TD_GRAVITY_MPS2,
         .temp_c = plan_case->query->brakes_from_c,
         .engine_brake = trial->stage >= 0,
     };
-    *outcome = (struct td_plan_outcome){
-        .cool = true, .failure_cool = true, .peak_c = -273, .worst_c = -273, .failure_c = -273};
-    double before_mps = 0;
+    *outcome = (struct td_plan_outcome){.peak_c = -273, .worst_c = -273, .failure_c = -273};
+    double before_mps = 0, limit_c = brakes->limit_c;
+    double cruise_mps = td_plan_round_down_mps(trial->cruise_mps, trial->rounding);
     for (size_t i = 0; i < road->count; i++) {
-        double v = td_plan_piece_mps(plan_case, trial, i);
-        settle(plan_case, trial, &road->pieces[i], v, capacity_ratio, &descent.steady);
-        if (v < before_mps) { /* slowing for a sign or curve: all of it by the service brakes */
-            double slowing_j = 0.5 * descent.moving_kg * (before_mps * before_mps - v * v);
-            descent.temp_c += slowing_j / descent.capacity_j_per_k;
-            outcome->brake_j += slowing_j;
-        }
+        const struct td_plan_piece *piece = &road->pieces[i];
+        double v = piece->ceiling_mps >= trial->cruise_mps
+                       ? cruise_mps
+                       : td_plan_round_down_mps(piece->ceiling_mps, trial->rounding);
+        settle(plan_case, trial, piece, v, capacity_ratio, &descent.steady);
+        if (v < before_mps)
+            slow_down(&descent, before_mps, v, outcome);
         before_mps = v;
-        drive_piece(&descent, &road->pieces[i], outcome);
-        outcome->cool = outcome->worst_c <= brakes->limit_c;
-        outcome->failure_cool = outcome->failure_c <= brakes->limit_c;
-        if (hasty && !(outcome->cool && outcome->failure_cool))
-            return;
+        drive_piece(&descent, piece, outcome);
+        if (hasty && (outcome->worst_c > limit_c || outcome->failure_c > limit_c))
+            break;
     }
+    outcome->cool = outcome->worst_c <= limit_c;
+    outcome->failure_cool = outcome->failure_c <= limit_c;
     outcome->final_c = descent.temp_c;
 }

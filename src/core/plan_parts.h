@@ -45,9 +45,11 @@ double td_plan_piece_mps(const struct td_plan_case *plan_case, const struct td_p
                          size_t piece);
 /* Engine speeds of the whole descent stay inside the band. */
 bool td_plan_rpm_fits(const struct td_plan_case *plan_case, const struct td_plan_trial *trial);
-/* Engine's credited force over what the steepest 300 m ask of it; 1.1 and up holds them. */
-double td_plan_hold_ratio(const struct td_plan_case *plan_case,
-                          const struct td_plan_trial *trial);
+/* Engine's credited force over what the worst 300 m (at *at_m) ask of it; 1.1 and up holds every
+ * 300 m with a tenth to spare. At most TD_PLAN_HOLD_MOST. */
+#define TD_PLAN_HOLD_MOST 10.0
+double td_plan_hold_ratio(const struct td_plan_case *plan_case, const struct td_plan_trial *trial,
+                          double *at_m);
 /* The drive wheels can pass on what the stage holds back. */
 bool td_plan_grips(const struct td_plan_case *plan_case, const struct td_plan_trial *trial);
 /* Drives the trial from crest to foot; stops early at the first heat failure when `hasty`. */

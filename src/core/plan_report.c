@@ -8,7 +8,6 @@
 #define SAME_MPS     0.01
 #define SAME_GRADE   0.01 /* stretches of one speed part where the grade differs by more */
 #define HOLDS_RATIO  1.1
-#define MOST_RATIO   10.0
 
 void td_plan_add_reason(struct td_plan *plan, enum td_plan_reason_kind kind, double value,
                         double at_m)
@@ -132,8 +131,7 @@ static void add_ceiling_reason(const struct td_plan_case *plan_case, double crui
 static void add_hold_reason(const struct td_plan_case *plan_case,
                             const struct td_plan_trial *trial, struct td_plan *plan)
 {
-    double ratio = fmin(MOST_RATIO, td_plan_hold_ratio(plan_case, trial));
-    double at_m = plan_case->hill->steepest_at_m;
+    double at_m, ratio = td_plan_hold_ratio(plan_case, trial, &at_m);
     if (ratio >= HOLDS_RATIO)
         td_plan_add_reason(plan, TD_REASON_ENGINE_BRAKE_HOLDS, ratio - 1, at_m);
     else
@@ -178,11 +176,13 @@ void td_plan_report(const struct td_plan_case *plan_case, const struct td_plan_t
     spoken.rounding = plan_case->spoken;
     td_plan_descend(plan_case, chosen, false, &outcome);
     td_plan_descend(plan_case, &spoken, false, &at_spoken);
-    bool slower_is_hotter = at_spoken.worst_c > outcome.worst_c;
+    bool slower_is_hotter = at_spoken.peak_c > outcome.peak_c;
     const struct td_plan_outcome *hotter = slower_is_hotter ? &at_spoken : &outcome;
     fill_stretches(plan_case, chosen, beyond, plan);
     fill_speeds(plan_case, chosen, plan);
     fill_heat(plan_case, hotter, plan);
+    plan->margin_c =
+        plan_case->rig->brakes.limit_c - fmax(outcome.worst_c, at_spoken.worst_c);
     plan->brake_share = brake_share(plan_case, slower_is_hotter ? &spoken : chosen, hotter);
     add_ceiling_reason(plan_case, chosen->cruise_mps, TD_LIMIT_POSTED, TD_REASON_POSTED, plan);
     add_ceiling_reason(plan_case, chosen->cruise_mps, TD_LIMIT_CURVE, TD_REASON_CURVE, plan);

@@ -7,7 +7,7 @@
 #include "core/plan_parts.h"
 #include "talkdown/units.h"
 
-#define PIECE_M         100.0
+#define PIECE_M         50.0
 #define SHORT_FAST_M    400.0 /* no speeding up for less: it only heats the brakes again */
 #define DYNAMIC_RATIO   0.75  /* SAE 2003-01-3385: dynamic threshold about a quarter lower */
 #define ROLLOVER_MARGIN 0.7   /* share of what is left that a plan may use; ours */

@@ -21,29 +21,54 @@ struct test_hill {
     struct td_hill hill;
 };
 
-static inline double test_fall_m(const struct td_hill *hill, double from_m, double to_m)
-{
-    double fall_m = 0;
-    for (size_t i = 0; i + 1 < hill->station_count; i++) {
-        double from = fmax(from_m, hill->stations[i].along_m);
-        double to = fmin(to_m, hill->stations[i + 1].along_m);
-        if (to > from)
-            fall_m += (to - from) * hill->stations[i].downgrade_ratio;
-    }
-    return fall_m;
-}
-
+/* Steepest 300 m, from station to station; elevations must be set. */
 static inline void test_find_steepest(struct td_hill *hill)
 {
-    double window_m = fmin(300, hill->length_m);
+    size_t to = 0;
     hill->steepest_downgrade_ratio = -1;
-    for (double from_m = 0; from_m <= hill->length_m - window_m + 1e-9; from_m += 20) {
-        double ratio = test_fall_m(hill, from_m, from_m + window_m) / window_m;
-        if (ratio > hill->steepest_downgrade_ratio) {
+    for (size_t from = 0; from + 1 < hill->station_count; from++) {
+        double from_m = hill->stations[from].along_m;
+        while (to + 1 < hill->station_count && hill->stations[to].along_m < from_m + 300)
+            to++;
+        double ratio = (hill->stations[from].elevation_m - hill->stations[to].elevation_m) /
+                       (hill->stations[to].along_m - from_m);
+        bool whole = hill->stations[to].along_m >= from_m + 300 || from == 0;
+        if (whole && ratio > hill->steepest_downgrade_ratio) {
             hill->steepest_downgrade_ratio = ratio;
             hill->steepest_at_m = from_m;
         }
     }
+}
+
+/* Sets elevations from the grades, and what geometry tells. */
+static inline void test_hill_settle(struct test_hill *made)
+{
+    struct td_hill *hill = &made->hill;
+    for (size_t i = 1; i < hill->station_count; i++)
+        made->stations[i].elevation_m =
+            made->stations[i - 1].elevation_m -
+            made->stations[i - 1].downgrade_ratio *
+                (made->stations[i].along_m - made->stations[i - 1].along_m);
+    test_find_steepest(hill);
+    hill->mean_downgrade_ratio =
+        -made->stations[hill->station_count - 1].elevation_m / hill->length_m;
+}
+
+/* Rounds the grade off as a real road's is: each station's becomes the mean of its neighbours. */
+static inline void test_hill_smooth(struct test_hill *made, size_t neighbours)
+{
+    static double grade[TEST_STATIONS];
+    size_t last = made->hill.station_count - 2;
+    for (size_t i = 0; i <= last; i++) {
+        size_t from = i > neighbours ? i - neighbours : 0;
+        size_t to = i + neighbours < last ? i + neighbours : last;
+        grade[i] = 0;
+        for (size_t j = from; j <= to; j++)
+            grade[i] += made->stations[j].downgrade_ratio / (double)(to - from + 1);
+    }
+    for (size_t i = 0; i <= last; i++)
+        made->stations[i].downgrade_ratio = grade[i];
+    test_hill_settle(made);
 }
 
 static inline void test_hill_make(struct test_hill *made, const struct test_run *runs, size_t count)
@@ -68,8 +93,7 @@ static inline void test_hill_make(struct test_hill *made, const struct test_run 
     made->hill.coached = true;
     made->hill.crest_m = 0;
     made->hill.foot_m = along_m;
-    test_find_steepest(&made->hill);
-    made->hill.mean_downgrade_ratio = test_fall_m(&made->hill, 0, along_m) / along_m;
+    test_hill_settle(made);
 }
 
 static inline struct td_place *test_hill_sign(struct test_hill *made, enum td_place_kind kind,

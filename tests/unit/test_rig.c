@@ -37,7 +37,7 @@ static void each_wrong_member_is_named(void **state)
     WRONG(memset(rig.name, 'x', sizeof rig.name), "name");
     WRONG(rig.load_count = 0, "loads");
     WRONG(rig.load_now = 3, "load");
-    WRONG(rig.loads[1].mass_kg = NAN, "\"empty\": weight");
+    WRONG(rig.loads[1].mass_kg = (double)NAN, "\"empty\": weight");
     WRONG(rig.loads[1] = rig.loads[2], "named twice");
     WRONG(rig.gear_count = 0, "gears");
     WRONG(rig.gears[3].ratio = 0, "\"fourth\": ratio is 0");
@@ -50,7 +50,7 @@ static void each_wrong_member_is_named(void **state)
     WRONG(rig.stages[1].torque.torque_nm[2] = 10, "brakes less");
     WRONG(rig.stage_count = 5, "stages");
     WRONG(rig.rpm_best = 2200, "band");
-    WRONG(rig.rpm_most = INFINITY, "band");
+    WRONG(rig.rpm_most = (double)INFINITY, "band");
     WRONG(rig.axles = 1, "axles");
     WRONG(rig.braked_axles = 6, "braked_axles");
     WRONG(rig.tyre_radius_m = 5, "tyre_radius");
@@ -58,7 +58,7 @@ static void each_wrong_member_is_named(void **state)
     WRONG(rig.drag_area_m2 = -1, "drag_area");
     WRONG(rig.driveline_ratio = 1.1, "driveline_efficiency");
     WRONG(rig.axle_ratio = 0, "axle_ratio");
-    WRONG(rig.rotating_kg_wheels = NAN, "rotating_wheels");
+    WRONG(rig.rotating_kg_wheels = (double)NAN, "rotating_wheels");
     WRONG(rig.engine_inertia_kgm2 = -1, "inertia");
     WRONG(rig.brakes.heat_capacity_j_per_k = 0, "heat_capacity");
     WRONG(rig.brakes.cooling_w_per_k = 0, "cooling");

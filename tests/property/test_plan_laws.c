@@ -1,0 +1,245 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Laws of the descent plan on random hills and rigs. */
+#include "support/cm.h"
+#include "support/descent.h"
+#include "support/hills.h"
+#include "support/rigs.h"
+#include "support/seed.h"
+
+enum { ROUNDS = 400, RUNS = 12 };
+/* Stations cut the road finer than the plan's 50 m: a heavy truck's brakes make 12 degC over that
+ * on 10 %, and a change of grade within it may hide a part. */
+#define SAME_C 1.0
+
+static struct td_plan_work work;
+static struct test_hill road, other;
+
+struct draw {
+    struct td_rig rig;
+    struct td_plan_query query;
+    struct test_run runs[RUNS + 1];
+    size_t run_count;
+    bool bends;
+};
+
+static struct draw draw(struct td_rng *rng, bool bends)
+{
+    struct draw d = {.rig = test_rig(), .bends = bends};
+    d.rig.stage_count = td_rng_below(rng, 3);
+    d.rig.brakes.missing_ratio = td_rng_between(rng, 0, 0.4);
+    d.rig.rpm_most = td_rng_between(rng, 1700, 2300);
+    d.rig.drag_area_m2 = td_rng_between(rng, 3, 9);
+    d.query = td_plan_query_default(&d.rig);
+    d.query.mass_kg = td_rng_between(rng, 8000, 60000);
+    d.query.credit = (enum td_credit)td_rng_below(rng, 3);
+    d.query.ambient_c = td_rng_between(rng, -10, 45);
+    d.query.brakes_from_c = d.query.ambient_c + td_rng_between(rng, 0, 120);
+    d.query.speak_kmh = td_rng_below(rng, 2) != 0;
+    d.run_count = 1 + td_rng_below(rng, RUNS);
+    for (size_t i = 0; i < d.run_count; i++)
+        d.runs[i] = (struct test_run){50.0 * (double)(6 + td_rng_below(rng, 50)),
+                                      td_rng_between(rng, -0.02, 0.13)};
+    return d;
+}
+
+/* The hill of a draw, with the same bends and signs each time it is made. */
+static void make(const struct draw *d, struct test_hill *made)
+{
+    test_hill_make(made, d->runs, d->run_count);
+    if (!d->bends)
+        return;
+    for (size_t i = 0; i + 1 < d->run_count; i++) {
+        double at_m = 300 + 700.0 * (double)i;
+        if (at_m > made->hill.length_m - 200)
+            break;
+        made->hill.curves[made->hill.curve_count++] =
+            (struct td_curve){at_m, at_m + 60, 25 + 40.0 * (double)(i % 5), TD_SIDE_RIGHT};
+    }
+    struct td_place *sign = test_hill_sign(made, TD_PLACE_TRUCK_SPEED, 50, td_mps_from_mph(35));
+    sign->has |= TD_PLACE_OVER_MASS;
+    sign->over_kg = 25000;
+}
+
+static struct td_plan solve(const struct draw *d, struct test_hill *made)
+{
+    struct td_plan plan;
+    make(d, made);
+    td_plan_solve(&made->hill, &d->rig, &d->query, &work, &plan);
+    return plan;
+}
+
+static void assert_not_raised(const char *law, int round, const struct td_plan *before,
+                              const struct td_plan *after)
+{
+    if (after->safe && !before->safe)
+        fail_msg("%s, round %d: made an unsafe hill safe", law, round);
+    if (after->safe && after->target_mps > before->target_mps + 1e-9)
+        fail_msg("%s, round %d: raised the target from %.4f to %.4f m/s", law, round,
+                 before->target_mps, after->target_mps);
+    if (after->without_engine_brake_mph > before->without_engine_brake_mph)
+        fail_msg("%s, round %d: raised the figure without engine brake", law, round);
+}
+
+/* More weight, steeper, longer, hotter: the target never rises (dry road). Runs are whole pieces of
+ * the plan (50 m) long: a piece across two runs has their mean grade, which a longer road alters. */
+static void worse_never_raises_the_target(void **state)
+{
+    (void)state;
+    struct td_rng rng;
+    test_seed(&rng, "plan_laws", 20310517);
+    int lowered = 0;
+    for (int round = 0; round < ROUNDS; round++) {
+        struct draw d = draw(&rng, round % 2 != 0);
+        struct td_plan before = solve(&d, &road);
+        struct draw heavier = d, steeper = d, longer = d, hotter = d, started = d;
+        heavier.query.mass_kg *= td_rng_between(&rng, 1, 1.4);
+        double more = td_rng_between(&rng, 0, 0.02);
+        for (size_t i = 0; i < d.run_count; i++)
+            steeper.runs[i].downgrade_ratio += more;
+        longer.runs[longer.run_count++] = (struct test_run){td_rng_between(&rng, 100, 4000),
+                                                            td_rng_between(&rng, 0.03, 0.10)};
+        longer.bends = d.bends = false;
+        hotter.query.ambient_c += td_rng_between(&rng, 0, 20);
+        started.query.brakes_from_c += td_rng_between(&rng, 0, 60);
+        struct td_plan plain = solve(&d, &road);
+        struct td_plan after = solve(&heavier, &other);
+        assert_not_raised("weight", round, &before, &after);
+        lowered += after.target_mps < before.target_mps - 1e-9;
+        after = solve(&steeper, &other);
+        assert_not_raised("grade", round, &before, &after);
+        after = solve(&longer, &other);
+        assert_not_raised("length", round, &plain, &after);
+        after = solve(&hotter, &other);
+        assert_not_raised("air", round, &before, &after);
+        after = solve(&started, &other);
+        assert_not_raised("brakes", round, &before, &after);
+    }
+    assert_true(lowered > ROUNDS / 20); /* the laws were put to the test at all */
+}
+
+struct held {
+    const struct td_plan *plan;
+    const struct td_hill *hill;
+    enum { AS_TARGET, AS_SPOKEN } how;
+    bool kmh;
+    double cruise_mps;
+};
+
+static double round_down(double mps, bool kmh)
+{
+    double unit = kmh ? TD_MPS_PER_KMH : TD_MPS_PER_MPH, whole = mps / unit + 1e-6;
+    double rounded = whole >= 5 ? floor(whole / 5) * 5 : floor(whole);
+    return rounded >= 1 ? rounded * unit : mps;
+}
+
+static double plan_speed(const void *of, double along_m)
+{
+    const struct held *held = of;
+    double mps = td_plan_target_at(held->plan, along_m);
+    return held->how == AS_SPOKEN ? round_down(mps, held->kmh) : mps;
+}
+
+/* A driver who obeys never passes the brake limit, with a stop to spare, even when the engine brake
+ * then fails; the engine stays in its band; nobody is told more than posted or than a bend takes. */
+static void who_obeys_stays_under_the_limit(void **state)
+{
+    (void)state;
+    struct td_rng rng;
+    test_seed(&rng, "plan_laws", 20310518);
+    int safe = 0;
+    for (int round = 0; round < ROUNDS; round++) {
+        struct draw d = draw(&rng, round % 2 != 0);
+        struct td_plan plan;
+        for (size_t i = 0; i < d.run_count; i++)
+            d.runs[i].length_m += td_rng_between(&rng, 0, 50);
+        make(&d, &road);
+        test_hill_smooth(&road, 4);
+        td_plan_solve(&road.hill, &d.rig, &d.query, &work, &plan);
+        if (!plan.safe)
+            continue;
+        safe++;
+        struct held held = {.plan = &plan, .kmh = d.query.speak_kmh};
+        for (int how = AS_TARGET; how <= AS_SPOKEN; how++) {
+            held.how = how == AS_TARGET ? AS_TARGET : AS_SPOKEN;
+            struct test_descent seen = test_descend(&road.hill, &d.rig, &d.query, plan.gear,
+                                                    plan.stage, plan_speed, &held);
+            if (seen.peak_c > plan.peak_c + SAME_C)
+                fail_msg("round %d: %.2f degC where the plan has %.2f", round, seen.peak_c,
+                         plan.peak_c);
+            if (seen.worst_c > d.rig.brakes.limit_c + SAME_C)
+                fail_msg("round %d: %.2f degC with a stop, limit %.2f", round, seen.worst_c,
+                         d.rig.brakes.limit_c);
+            if (plan.stage >= 0 && plan.without_engine_brake_mph <
+                                       (int)td_mph_from_mps(plan.target_mps))
+                assert_true(seen.failure_c <= d.rig.brakes.limit_c + SAME_C);
+            for (double at_m = 10; at_m < road.hill.length_m; at_m += 50) {
+                double rpm = td_rig_rpm(&d.rig, (size_t)plan.gear, plan_speed(&held, at_m));
+                assert_true(rpm <= d.rig.rpm_most + 0.1 && rpm >= d.rig.rpm_least - 0.1);
+            }
+        }
+        for (size_t i = 0; i < road.hill.curve_count; i++)
+            assert_true(td_plan_target_at(&plan, road.hill.curves[i].from_m) <=
+                        td_plan_curve_mps(&d.rig, d.query.road, road.hill.curves[i].radius_m) +
+                            1e-9);
+    }
+    assert_true(safe > ROUNDS / 4);
+}
+
+static double steady_speed(const void *of, double along_m)
+{
+    (void)along_m;
+    return ((const struct held *)of)->cruise_mps;
+}
+
+/* "No" is said only when every gear, stage and speed really fails: each is tried by the second
+ * opinion, with two degrees of doubt. Straight roads, so that speeds are steady. */
+static void no_is_said_only_when_everything_fails(void **state)
+{
+    (void)state;
+    struct td_rng rng;
+    test_seed(&rng, "plan_laws", 20310519);
+    int refused = 0;
+    for (int round = 0; round < ROUNDS; round++) {
+        struct draw d = draw(&rng, false);
+        d.query.mass_kg *= 2;
+        struct td_plan plan = solve(&d, &road);
+        if (plan.safe)
+            continue;
+        refused++;
+        static const double speeds[] = {1, 2, 3, 4, 5, 10, 15, 20, 25, 30};
+        for (size_t s = 0; s < sizeof speeds / sizeof speeds[0]; s++)
+            for (int gear = 0; gear < (int)d.rig.gear_count; gear++) {
+                struct held held = {.cruise_mps = speeds[s] * (d.query.speak_kmh
+                                                                   ? TD_MPS_PER_KMH
+                                                                   : TD_MPS_PER_MPH)};
+                double rpm = td_rig_rpm(&d.rig, (size_t)gear, held.cruise_mps);
+                if (rpm > d.rig.rpm_most || rpm < d.rig.rpm_least)
+                    continue;
+                struct test_descent seen = test_descend(&road.hill, &d.rig, &d.query, gear, -1,
+                                                        steady_speed, &held);
+                assert_true(seen.worst_c > d.rig.brakes.limit_c - 2);
+                for (int stage = 0; stage < (int)d.rig.stage_count; stage++) {
+                    struct td_forces f = td_forces_at(
+                        &d.rig, d.query.mass_kg, gear, stage, td_plan_credit_ratio(d.query.credit),
+                        road.hill.steepest_downgrade_ratio, held.cruise_mps);
+                    if (d.query.credit == TD_CREDIT_NONE ||
+                        f.engine_n < 1.1 * (f.pull_n - f.rolling_n - f.air_n))
+                        continue;
+                    seen = test_descend(&road.hill, &d.rig, &d.query, gear, stage, steady_speed,
+                                        &held);
+                    assert_true(fmax(seen.worst_c, seen.failure_c) > d.rig.brakes.limit_c - 2);
+                }
+            }
+    }
+    assert_true(refused > ROUNDS / 40);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(worse_never_raises_the_target),
+        cmocka_unit_test(who_obeys_stays_under_the_limit),
+        cmocka_unit_test(no_is_said_only_when_everything_fails),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
