@@ -65,6 +65,7 @@ struct td_motion {
     double heading_deg;
     double chord_m;    /* distance travelled the heading is taken over; 0: of this moment */
     double speed_mps;   /* below 0: not known yet */
+    bool speed_told;    /* by the receiver; else from places passed */
     double travelled_m; /* since the last believed fix; 0 below walking pace */
 };
 
@@ -83,7 +84,8 @@ struct td_locator {
     double interval_s;   /* usual time between believed fixes */
     double sigma_m;      /* of the last believed fix, per axis */
     double odometer_m;
-    struct td_anchor anchors[2]; /* older, newer */
+    struct td_anchor anchors[2]; /* older, newer: for the course */
+    struct td_anchor pace;       /* a second or more ago: for the speed */
     struct td_motion motion;
     uint32_t recent_handle; /* hill last in force: it is recognised again sooner */
     double recent_along_m;

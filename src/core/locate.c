@@ -12,6 +12,7 @@
 #define WALKING_MPS        1.5
 #define COURSE_SPEED_MPS   2.0   /* below it a receiver's course is noise */
 #define STANDING_MPS       0.5
+#define PACE_S             1.0
 #define ANCHOR_M           12.0
 #define ANCHOR_AGE_S       15.0
 #define JUMP_SLACK_M       25.0
@@ -61,6 +62,11 @@ static void drop_all(struct td_locator *locator)
         drop(locator, i);
 }
 
+static void forget_places(struct td_locator *locator)
+{
+    locator->anchors[0].set = locator->anchors[1].set = locator->pace.set = false;
+}
+
 static bool has_hypotheses(const struct td_locator *locator, double evidence)
 {
     for (size_t i = 0; i < TD_HYPOTHESES_MAX; i++)
@@ -104,7 +110,7 @@ static void lose(struct td_locator *locator, const struct td_hill_slot *slots)
     bool matters = locator->in_force >= 0 || locator->where == TD_WHERE_LOST ||
                    near_any_hill(locator, slots);
     drop_all(locator);
-    locator->anchors[0].set = locator->anchors[1].set = false;
+    forget_places(locator);
     locator->where = matters ? TD_WHERE_LOST : TD_WHERE_NO_FIX;
 }
 
@@ -212,7 +218,7 @@ static bool is_believed(struct td_locator *locator, const struct td_fix *fix, in
         return false;
     locator->refused_run = 0;
     drop_all(locator); /* wherever the truck is, it is not where it was thought to be */
-    locator->anchors[0].set = locator->anchors[1].set = false;
+    forget_places(locator);
     locator->last.has = 0;
     return true;
 }
@@ -247,23 +253,43 @@ static void course_from_anchors(const struct td_locator *locator, const struct t
     motion->chord_m = fmax(chord, locator->odometer_m - from->odometer_m);
 }
 
+/* Speed from places at least a second apart: over less the receiver's noise is all there is. */
+static void speed_from_places(struct td_locator *locator, const struct td_fix *fix,
+                              int64_t now_ns, struct td_motion *motion)
+{
+    struct td_anchor *pace = &locator->pace;
+    double age_s = seconds(pace->at_ns, now_ns);
+    if (pace->set && age_s < PACE_S)
+        return;
+    if (pace->set && age_s < ANCHOR_AGE_S) {
+        double moved_m =
+            td_geo_distance_m(pace->lat_deg, pace->lon_deg, fix->lat_deg, fix->lon_deg);
+        double speed = fmin(70.0, moved_m / age_s);
+        double share = motion->speed_mps < 0.0 ? 1.0 : age_s / (age_s + 2.0);
+        motion->speed_mps += (speed - motion->speed_mps) * share;
+        motion->travelled_m = fmin(moved_m, motion->speed_mps * age_s);
+    }
+    struct td_anchor here = {true, fix->lat_deg, fix->lon_deg, locator->odometer_m, now_ns};
+    *pace = here;
+}
+
 static struct td_motion motion_at(struct td_locator *locator, const struct td_fix *fix,
                                   int64_t now_ns)
 {
     struct td_motion motion = {.speed_mps = locator->motion.speed_mps};
-    double dt_s = seconds(locator->believed_ns, now_ns);
-    bool follows = locator->last.has != 0 && dt_s > 0.0;
-    double moved_m = follows ? distance_between_m(&locator->last, fix) : 0.0;
-    if ((fix->has & TD_FIX_SPEED) != 0) {
+    double dt_s = locator->last.has != 0 ? seconds(locator->believed_ns, now_ns) : 0.0;
+    motion.speed_told = (fix->has & TD_FIX_SPEED) != 0;
+    if (motion.speed_told) {
         motion.speed_mps = fix->speed_mps;
-    } else if (follows) {
-        double speed = fmin(70.0, moved_m / dt_s);
-        double share = motion.speed_mps < 0.0 ? 1.0 : dt_s / (dt_s + 2.0);
-        motion.speed_mps = fmax(0.0, motion.speed_mps) +
-                           (speed - fmax(0.0, motion.speed_mps)) * share;
+        if (dt_s > 0.0)
+            motion.travelled_m =
+                fmin(distance_between_m(&locator->last, fix), fix->speed_mps * dt_s);
+        locator->pace.set = false;
+    } else {
+        speed_from_places(locator, fix, now_ns, &motion);
     }
-    if (follows && motion.speed_mps >= WALKING_MPS)
-        motion.travelled_m = fmin(moved_m, motion.speed_mps * dt_s);
+    if (motion.speed_mps < WALKING_MPS)
+        motion.travelled_m = 0.0;
     locator->odometer_m += motion.travelled_m;
     if ((fix->has & TD_FIX_TRACK) != 0 && motion.speed_mps >= COURSE_SPEED_MPS) {
         motion.has_heading = true;

@@ -96,8 +96,8 @@ static void follow(struct td_hypothesis *h, const struct td_leg *leg, const stru
         h->variance[0] = fmin(h->variance[0], noise);
         return;
     }
-    if (motion->speed_mps < 0.0)
-        return;
+    if (!motion->speed_told)
+        return; /* taken from the same places: it says nothing new */
     /* Never backwards: a truck that turns round is another hypothesis. */
     double cosine =
         motion->has_heading ? fmax(0.0, cos(td_rad_from_deg(course_off_deg))) : 1.0;

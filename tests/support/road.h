@@ -84,15 +84,4 @@ static inline void road_done(struct road *road)
     }
 }
 
-/* The seed of a property test: TD_SEED, or the one given; printed either way. */
-static inline unsigned long road_seed(unsigned long otherwise)
-{
-    const char *text = getenv("TD_SEED");
-    unsigned long seed = otherwise;
-    if (text != NULL && sscanf(text, "%lu", &seed) != 1)
-        seed = otherwise;
-    printf("seed %lu (TD_SEED=%lu replays it)\n", seed, seed);
-    return seed;
-}
-
 #endif
