@@ -189,6 +189,7 @@ static bool stand(struct td_driver *driver, const struct td_truck *truck, double
     driver->last_stop_m = driver->stop_m;
     driver->stop_m = NOWHERE;
     driver->stopped_s = 0;
+    driver->braking = false;
     return false;
 }
 
@@ -270,7 +271,8 @@ static void snub(struct td_driver *driver, const struct td_truck *truck, double 
     bool heavy = driver->kind == TD_DRIVER_HEAVY_FOOT;
     bool deep = td_truck_downgrade(truck) > FEELS_RATIO;
     double top = hold + (heavy ? td_mps_from_mph(3) : -0.15);
-    double low = hold - td_mps_from_mph(deep ? SNUB_MPH : 1.0);
+    /* Below ten he does not let it come to a stand. */
+    double low = fmax(hold - td_mps_from_mph(deep ? SNUB_MPH : 1.0), 0.6 * hold);
     if (truck->speed_mps > top)
         driver->braking = true;
     else if (truck->speed_mps < low)
