@@ -4,5 +4,7 @@
 #define TD_TOOL_COMMANDS_H
 
 int td_cmd_say(int argc, char **argv);
+int td_cmd_rehearse(int argc, char **argv);
+int td_cmd_replay(int argc, char **argv);
 
 #endif

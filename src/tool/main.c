@@ -11,6 +11,11 @@
 static const struct td_tool_command commands[] = {
     {"say", "TEXT [--category NAME] [--settings FILE] [--device NAME] [--out FILE.wav]",
      "sound check: says the text through the configured device", td_cmd_say},
+    {"rehearse", "HILL --rig RIG --out DIR [--driver NAME] [--seed N]",
+     "a simulated descent with the voice beside it", td_cmd_rehearse},
+    {"replay", "TRACK... --hills PATH --rig RIG --out DIR, or --exact DRIVE.db",
+     "a recorded track through the coach; or a drive log, to see whether it says the same",
+     td_cmd_replay},
     {NULL, NULL, NULL, NULL},
 };
 

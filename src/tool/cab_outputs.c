@@ -1,0 +1,121 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Makes, guards and finishes the output files of a virtual drive. */
+#include "tool/cab_outputs.h"
+
+#include <errno.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include "io/problem.h"
+
+/* The database first: whoever sees prompts.txt may rely on it. */
+static const char *const names[] = {"drive.db", "drive.db-wal", "drive.db-shm", "prompts.txt",
+                                    "voice.wav"};
+
+static enum td_result path_in(char *path, const char *dir, const char *name,
+                              struct td_problem *problem)
+{
+    int length = snprintf(path, TD_PROBLEM_FILE_MAX, "%s/%s", dir, name);
+    if (length < 0 || length >= TD_PROBLEM_FILE_MAX)
+        return td_problem_set(problem, TD_INVALID, NULL, 0, "--out: the path is too long");
+    return TD_OK;
+}
+
+static enum td_result make_dir(const char *dir, struct td_problem *problem)
+{
+    char path[TD_PROBLEM_FILE_MAX];
+    enum td_result result = path_in(path, dir, "", problem);
+    if (result != TD_OK)
+        return result;
+    for (char *at = path + 1; *at != '\0'; at++) {
+        if (*at != '/')
+            continue;
+        *at = '\0';
+        if (mkdir(path, 0777) != 0 && errno != EEXIST)
+            return td_problem_set(problem, TD_IO, path, 0, "cannot make the folder: %s",
+                                  strerror(errno));
+        *at = '/';
+    }
+    struct stat status;
+    if (stat(dir, &status) != 0 || !S_ISDIR(status.st_mode))
+        return td_problem_set(problem, TD_INVALID, dir, 0, "--out names no folder");
+    return TD_OK;
+}
+
+static enum td_result clear_way(const char *dir, bool replace, struct td_problem *problem)
+{
+    for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {
+        char path[TD_PROBLEM_FILE_MAX];
+        enum td_result result = path_in(path, dir, names[i], problem);
+        if (result != TD_OK)
+            return result;
+        if (access(path, F_OK) != 0)
+            continue;
+        if (!replace)
+            return td_problem_set(problem, TD_INVALID, path, 0,
+                                  "is there from an earlier run; choose another --out or give "
+                                  "--force to replace it");
+        if (unlink(path) != 0)
+            return td_problem_set(problem, TD_IO, path, 0, "cannot replace it: %s",
+                                  strerror(errno));
+    }
+    return TD_OK;
+}
+
+static enum td_result open_files(struct td_cab_outputs *outputs, const char *dir, bool sound,
+                                 const struct td_drive_head *head, struct td_problem *problem)
+{
+    char path[TD_PROBLEM_FILE_MAX];
+    enum td_result result = path_in(path, dir, "drive.db", problem);
+    if (result == TD_OK)
+        result = td_drive_log_create(path, head, &outputs->log, problem);
+    if (result == TD_OK)
+        result = path_in(outputs->prompts_path, dir, "prompts.txt", problem);
+    if (result != TD_OK)
+        return result;
+    outputs->prompts = fopen(outputs->prompts_path, "w");
+    if (outputs->prompts == NULL)
+        return td_problem_set(problem, TD_IO, outputs->prompts_path, 0, "cannot write it: %s",
+                              strerror(errno));
+    if (!sound)
+        return TD_OK;
+    result = path_in(path, dir, "voice.wav", problem);
+    return result == TD_OK ? td_sink_create(path, &outputs->sink, problem) : result;
+}
+
+enum td_result td_cab_outputs_open(struct td_cab_outputs *outputs, const char *dir, bool replace,
+                                   bool sound, const struct td_drive_head *head,
+                                   struct td_problem *problem)
+{
+    *outputs = (struct td_cab_outputs){0};
+    enum td_result result = make_dir(dir, problem);
+    if (result == TD_OK)
+        result = clear_way(dir, replace, problem);
+    if (result == TD_OK)
+        result = open_files(outputs, dir, sound, head, problem);
+    if (result != TD_OK)
+        (void)td_cab_outputs_close(outputs, NULL);
+    return result;
+}
+
+enum td_result td_cab_outputs_close(struct td_cab_outputs *outputs, struct td_problem *problem)
+{
+    enum td_result result = TD_OK;
+    if (outputs->log != NULL)
+        result = td_drive_log_sync(outputs->log, problem);
+    td_drive_log_close(&outputs->log);
+    if (outputs->prompts != NULL) {
+        bool failed = ferror(outputs->prompts) != 0;
+        failed |= fclose(outputs->prompts) != 0;
+        outputs->prompts = NULL;
+        if (failed && result == TD_OK)
+            result = td_problem_set(problem, TD_IO, outputs->prompts_path, 0,
+                                    "cannot write it: the disk may be full");
+    }
+    if (outputs->sink != NULL) {
+        enum td_result closed = td_sink_close(&outputs->sink, 0, result == TD_OK ? problem : NULL);
+        result = result == TD_OK ? closed : result;
+    }
+    return result;
+}

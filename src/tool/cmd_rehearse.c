@@ -1,0 +1,238 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* talkdown rehearse: a simulated truck and driver go down a hill with the voice beside them. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "io/problem.h"
+#include "sim/driver.h"
+#include "sim/gnss.h"
+#include "sim/truck.h"
+#include "talkdown/units.h"
+#include "tool/commands.h"
+#include "tool/drive_options.h"
+
+static const char usage[] = "rehearse HILL --rig RIG --out DIR [--driver NAME] [--seed N] ...";
+static const char more[] =
+    "  --driver NAME    careful (default), late, heavy-foot, brake-rider, ten-over, deaf,\n"
+    "                   no-brakes\n"
+    "  --seed N         strays mass, grade, brakes and engine brake, and the receiver; default 1\n"
+    "  --as-filed       the truck and the road are exactly as on file\n"
+    "  --cruise MPH     speed between prompts; default 55\n"
+    TD_DRIVE_HELP
+    "Writes drive.db, prompts.txt and voice.wav into DIR and prints each prompt when its fate is\n"
+    "known.\n";
+
+/* Step of the simulation: small against a driver's and a truck's times. */
+#define STEP_NS  (TD_NS_PER_S / 20)
+#define STEP_S   0.05
+/* The truck comes from somewhere before the profile begins. */
+#define RUN_UP_M 1200.0
+#define LONGEST_NS (3 * 3600 * TD_NS_PER_S)
+#define STANDS_LONG_S 180.0
+/* Time the last words get after the road's end. */
+#define AFTER_NS (8 * TD_NS_PER_S)
+/* Every rehearsal begins at the same moment of an invented day, so that two can be compared. */
+#define START_NS     TD_NS_PER_S
+#define START_UTC_MS 1893499200000LL /* 2030-01-01T12:00:00Z */
+/* How long after the crest a driver has to be down to the target (design of the acceptance). */
+#define SETTLE_NS (10 * TD_NS_PER_S)
+
+struct truth_seen {
+    double over_mps;      /* most over the coach's target, from ten seconds after the crest */
+    double over_at_m;
+    int64_t crest_ns;     /* when it passed the crest, 0 not yet */
+    bool judged;          /* a target was in force below the crest */
+    double fastest_mps;   /* between crest and foot */
+    double stands_s;
+    double from_m;
+};
+
+struct rehearsal {
+    struct td_truck truck;
+    struct td_driver driver;
+    struct td_gnss gnss;
+    struct truth_seen seen;
+    struct td_cab *cab;
+    int64_t now_ns;
+};
+
+static void hear(void *who, const struct td_prompt *prompt, int64_t now_ns)
+{
+    td_driver_hear(who, prompt, now_ns);
+}
+
+static void look_at_truth(struct rehearsal *run)
+{
+    struct truth_seen *seen = &run->seen;
+    const struct td_truck *truck = &run->truck;
+    const struct td_hill *hill = truck->hill;
+    seen->stands_s = truck->speed_mps < 0.1 ? seen->stands_s + STEP_S : 0;
+    if (!hill->coached || truck->along_m < hill->crest_m || truck->along_m > hill->foot_m)
+        return;
+    if (seen->crest_ns == 0)
+        seen->crest_ns = run->now_ns;
+    seen->fastest_mps = fmax(seen->fastest_mps, truck->speed_mps);
+    double target_mps = td_cab_estimate(run->cab)->target_mps;
+    if (target_mps <= 0 || run->now_ns - seen->crest_ns < SETTLE_NS)
+        return;
+    if (!seen->judged || truck->speed_mps - target_mps > seen->over_mps) {
+        seen->over_mps = truck->speed_mps - target_mps;
+        seen->over_at_m = truck->along_m;
+    }
+    seen->judged = true;
+}
+
+static enum td_result drive(struct rehearsal *run, struct td_problem *problem)
+{
+    double end_m = run->truck.hill->length_m - 5;
+    enum td_result result = td_cab_run_to(run->cab, run->now_ns, problem);
+    while (result == TD_OK && run->truck.along_m < end_m) {
+        if (run->now_ns > LONGEST_NS || run->seen.stands_s > STANDS_LONG_S)
+            return td_problem_set(problem, TD_INVALID, NULL, 0,
+                                  "the truck does not get down: it %s at %.0f m of %.0f m",
+                                  run->seen.stands_s > STANDS_LONG_S ? "stands" : "crawls",
+                                  run->truck.along_m, run->truck.hill->length_m);
+        run->now_ns += STEP_NS;
+        struct td_pedals pedals =
+            td_driver_act(&run->driver, &run->truck, run->now_ns, STEP_S);
+        td_truck_step(&run->truck, &pedals, STEP_S);
+        struct td_fix fix;
+        if (td_gnss_fix(&run->gnss, &run->truck, run->now_ns, &fix))
+            result = td_cab_fix(run->cab, &fix, run->now_ns, problem);
+        else
+            result = td_cab_run_to(run->cab, run->now_ns, problem);
+        look_at_truth(run);
+    }
+    if (result == TD_OK)
+        result = td_cab_run_to(run->cab, run->now_ns + AFTER_NS, problem);
+    return result;
+}
+
+static void print_summary(const struct td_drive_options *options, const struct rehearsal *run,
+                          const struct td_cab_summary *summary)
+{
+    FILE *to = td_drive_summary_to(options);
+    const struct truth_seen *seen = &run->seen;
+    const struct td_truck *truck = &run->truck;
+    (void)fprintf(to, "driver %s, %.1f mi in %.0f s", td_driver_name(run->driver.kind),
+                  td_mi_from_m(truck->along_m - seen->from_m),
+                  td_s_from_ns(run->now_ns - START_NS));
+    if (seen->fastest_mps > 0)
+        (void)fprintf(to, ", fastest on the grade %.1f mph", td_mph_from_mps(seen->fastest_mps));
+    (void)fprintf(to, "\n");
+    if (seen->judged)
+        (void)fprintf(to, "worst against the target: %+.1f mph at %.0f m\n",
+                      td_mph_from_mps(seen->over_mps), seen->over_at_m);
+    (void)fprintf(to, "brakes at most %.0f F (%.0f C), limit %.0f F%s\n",
+                  td_f_from_c(truck->hottest_c), truck->hottest_c,
+                  td_f_from_c(truck->rig->brakes.limit_c),
+                  truck->brakes_failed ? "; the service brakes failed" : "");
+    td_drive_summary_print(options, summary);
+}
+
+struct words {
+    const char *driver, *seed, *cruise;
+    bool as_filed;
+};
+
+/* Puts truck, driver and receiver on the road. */
+static enum td_result set_out(struct rehearsal *run, const struct td_hill *hill,
+                              const struct td_setup *setup, const struct words *words,
+                              struct td_problem *problem)
+{
+    long long seed = 1, cruise_mph = 55;
+    int kind = words->driver != NULL ? td_driver_from_name(words->driver) : TD_DRIVER_CAREFUL;
+    if (kind < 0)
+        return td_problem_set(problem, TD_INVALID, NULL, 0,
+                              "--driver \"%s\" is none of: careful, late, heavy-foot, brake-rider, "
+                              "ten-over, deaf, no-brakes", words->driver);
+    enum td_result result = TD_OK;
+    if (words->seed != NULL)
+        result = td_tool_whole("--seed", words->seed, 0, INT64_MAX, &seed, problem);
+    if (result == TD_OK && words->cruise != NULL)
+        result = td_tool_whole("--cruise", words->cruise, 10, 75, &cruise_mph, problem);
+    if (result != TD_OK)
+        return result;
+    const struct td_rig *rig = &setup->rig;
+    struct td_truth truth = words->as_filed ? td_truth_as_filed()
+                                         : td_truth_draw((uint64_t)seed, rig->braked_axles);
+    static const double adhesion[] = {[TD_ROAD_DRY] = 0.7, [TD_ROAD_WET] = 0.45,
+                                      [TD_ROAD_ICE] = 0.12};
+    double cruise_mps = td_mps_from_mph((double)cruise_mph);
+    td_truck_init(&run->truck, hill, rig, rig->loads[rig->load_now].mass_kg, &truth);
+    run->truck.adhesion = adhesion[setup->road];
+    run->truck.ambient_c = setup->ambient_c;
+    run->truck.temp_c = run->truck.hottest_c = td_plan_query_default(rig).brakes_from_c;
+    run->truck.along_m = run->seen.from_m = -RUN_UP_M;
+    run->truck.speed_mps = cruise_mps;
+    td_driver_init(&run->driver, (enum td_driver_kind)kind, hill, cruise_mps, (uint64_t)seed);
+    struct td_gnss_options receiver = td_gnss_options_default();
+    run->now_ns = START_NS;
+    td_gnss_init(&run->gnss, &receiver, (uint64_t)seed, START_NS + TD_NS_PER_S,
+                 START_UTC_MS - START_NS / TD_NS_PER_MS);
+    return TD_OK;
+}
+
+static enum td_result rehearse(const struct td_drive_options *options, const char *hill_path,
+                               const struct words *words, struct td_problem *problem)
+{
+    struct td_drive_parts parts;
+    struct td_hill_file *hill = NULL;
+    struct rehearsal run = {.now_ns = 0};
+    struct td_cab_summary summary = {.steps = 0};
+    enum td_result result = td_hill_file_read(hill_path, &hill, problem);
+    if (result != TD_OK)
+        return result;
+    result = td_drive_parts_open(options, options->hills != NULL ? options->hills : hill_path,
+                                 &parts, problem);
+    if (result == TD_OK)
+        result = set_out(&run, td_hill_file_hill(hill), &parts.setup, words, problem);
+    if (result == TD_OK) {
+        struct td_cab_options cab = td_drive_cab_options(options, &parts);
+        cab.program = "talkdown rehearse";
+        cab.start_ns = START_NS;
+        cab.start_utc_ms = START_UTC_MS;
+        cab.hear = hear;
+        cab.who = &run.driver;
+        result = td_cab_open(&cab, &run.cab, problem);
+    }
+    if (result == TD_OK)
+        result = drive(&run, problem);
+    enum td_result closed = td_cab_close(&run.cab, run.now_ns + AFTER_NS, &summary,
+                                         result == TD_OK ? problem : NULL);
+    result = result == TD_OK ? closed : result;
+    if (result == TD_OK)
+        print_summary(options, &run, &summary);
+    td_drive_parts_close(&parts);
+    td_hill_file_free(&hill);
+    return result;
+}
+
+int td_cmd_rehearse(int argc, char **argv)
+{
+    struct td_drive_options options = {.hills = NULL};
+    struct words words = {.driver = NULL};
+    struct td_tool_option table[TD_DRIVE_OPTIONS + 4] = {
+        {"driver", &words.driver, NULL},
+        {"seed", &words.seed, NULL},
+        {"cruise", &words.cruise, NULL},
+        {"as-filed", NULL, &words.as_filed},
+    };
+    td_drive_option_table(&options, table + 4);
+    const char *hill[1];
+    struct td_tool_line line = {
+        .usage = usage, .more = more, .options = table,
+                                .option_count = TD_DRIVE_OPTIONS + 4, .words = hill,
+                                .word_most = 1};
+    struct td_problem problem;
+    if (td_tool_options(argc, argv, &line, &problem) != TD_OK)
+        return td_tool_fail(&problem);
+    if (line.help)
+        return TD_EXIT_DONE;
+    if (line.word_count != 1)
+        return td_tool_fail_words("rehearse needs one hill file; usage: talkdown %s", usage);
+    if (rehearse(&options, hill[0], &words, &problem) != TD_OK)
+        return td_tool_fail(&problem);
+    return TD_EXIT_DONE;
+}
