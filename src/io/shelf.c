@@ -3,19 +3,17 @@
  * boxes along the road keep a long diagonal hill from being near everything around it. */
 #include "io/shelf.h"
 
-#include <dirent.h>
-#include <errno.h>
 #include <math.h>
 #include <stdbool.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
 
+#include "io/hill_paths.h"
 #include "io/problem.h"
 #include "talkdown/geo.h"
 
-enum { BOXES_MOST = 16, SHELF_MOST = 200000 };
+enum { BOXES_MOST = 16 };
 
 /* Longitudes are unwrapped from the hill's first vertex, so they may pass 180. */
 struct box {
@@ -40,13 +38,13 @@ static enum td_result no_memory(const char *path, struct td_problem *problem)
     return td_problem_set(problem, TD_NO_MEMORY, path, 0, "no memory to put it on the shelf");
 }
 
-static char *join(const char *folder, const char *name)
+static char *copy_of(const char *text)
 {
-    size_t size = strlen(folder) + strlen(name) + 2;
-    char *path = malloc(size);
-    if (path != NULL)
-        (void)snprintf(path, size, "%s%s%s", folder, folder[0] != '\0' ? "/" : "", name);
-    return path;
+    size_t size = strlen(text) + 1;
+    char *copy = malloc(size);
+    if (copy != NULL)
+        memcpy(copy, text, size);
+    return copy;
 }
 
 static void box_add(struct box *box, double lat_deg, double lon_deg)
@@ -136,69 +134,32 @@ static enum td_result add_item(struct td_shelf *shelf, char *path, const struct 
     return TD_OK;
 }
 
-static enum td_result add_file(struct td_shelf *shelf, const char *folder, const char *name,
+static enum td_result add_file(struct td_shelf *shelf, const char *path,
                                struct td_problem *problem)
 {
-    char *path = join(folder, name);
-    if (path == NULL)
-        return no_memory(name, problem);
     struct td_hill_file *file = NULL;
     enum td_result result = td_hill_file_read(path, &file, problem);
-    if (result != TD_OK) {
-        free(path);
+    if (result != TD_OK)
         return result;
-    }
-    result = add_item(shelf, path, td_hill_file_hill(file), problem);
+    char *copy = copy_of(path);
+    result = copy == NULL ? no_memory(path, problem)
+                          : add_item(shelf, copy, td_hill_file_hill(file), problem);
     td_hill_file_free(&file);
-    return result;
-}
-
-static int is_profile(const struct dirent *entry)
-{
-    size_t length = strlen(entry->d_name);
-    return entry->d_name[0] != '.' && length > 8 &&
-           strcmp(entry->d_name + length - 8, ".geojson") == 0;
-}
-
-/* By bytes: alphasort would follow the locale. */
-static int by_name(const struct dirent **a, const struct dirent **b)
-{
-    return strcmp((*a)->d_name, (*b)->d_name);
-}
-
-static enum td_result add_folder(struct td_shelf *shelf, const char *folder,
-                                 struct td_problem *problem)
-{
-    struct dirent **names = NULL;
-    int count = scandir(folder, &names, is_profile, by_name);
-    if (count < 0)
-        return td_problem_set(problem, errno == ENOMEM ? TD_NO_MEMORY : TD_IO, folder, 0,
-                              "cannot list it: %s", strerror(errno));
-    enum td_result result = TD_OK;
-    if (count > SHELF_MOST)
-        result = td_problem_set(problem, TD_FULL, folder, 0,
-                                "holds %d profiles; %d are the most of a folder", count,
-                                (int)SHELF_MOST);
-    for (int i = 0; i < count; i++) {
-        if (result == TD_OK)
-            result = add_file(shelf, folder, names[i]->d_name, problem);
-        free(names[i]);
-    }
-    free(names);
     return result;
 }
 
 enum td_result td_shelf_open(const char *path, struct td_shelf **out, struct td_problem *problem)
 {
-    struct stat about;
-    if (stat(path, &about) != 0)
-        return td_problem_set(problem, errno == ENOENT ? TD_NOT_FOUND : TD_IO, path, 0,
-                              "cannot find the hills: %s", strerror(errno));
+    struct td_hill_paths paths;
+    enum td_result result = td_hill_paths_list(path, &paths, problem);
+    if (result != TD_OK)
+        return result;
     struct td_shelf *shelf = calloc(1, sizeof *shelf);
     if (shelf == NULL)
-        return no_memory(path, problem);
-    enum td_result result = S_ISDIR(about.st_mode) ? add_folder(shelf, path, problem)
-                                                   : add_file(shelf, "", path, problem);
+        result = no_memory(path, problem);
+    for (size_t i = 0; result == TD_OK && i < paths.count; i++)
+        result = add_file(shelf, paths.paths[i], problem);
+    td_hill_paths_free(&paths);
     if (result == TD_OK)
         *out = shelf;
     else
