@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* One pass into a road: clean, smooth, space, find the greatest fall, derive, trim, derive again. */
+/* One pass into a road: clean, smooth, space, find the greatest fall, derive, trim, derive. */
 #include "survey/survey.h"
 
 #include <math.h>

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Smoothing and even spacing. The line is averaged over a few metres only, so that hairpins keep
+/* Smoothing and even spacing. The line is averaged over a few fixes only, so that hairpins keep
  * their radius; height by local straight-line fits that outliers pull little (after Cleveland,
  * Robust locally weighted regression, J. Am. Stat. Assoc. 74, 1979, tricube weights, here with
  * Cauchy weights in the second round). */
@@ -8,12 +8,15 @@
 #include "survey/survey_parts.h"
 #include "talkdown/geo.h"
 
-#define LINE_HALF_M        12.0
+#define LINE_HALF_LEAST_M  12.0 /* a hairpin is taken slowly, so its fixes lie close */
+#define LINE_HALF_MOST_M   45.0
+/* Of the local spacing: the noise of each fix would lengthen the road. */
+#define LINE_HALF_STEPS    3.0
 #define HEIGHT_HALF_M      60.0
 #define HEIGHT_HALF_MOST_M 500.0
 #define RESIDUAL_LEAST_M   0.3
 
-enum { FIT_LEAST = 6, ROUNDS = 2 };
+enum { FIT_LEAST = 12, ROUNDS = 2 };
 
 /* Sums along over the smoothed or the recorded line. */
 static void sum_along(struct td_survey_point *points, size_t count, bool smooth)
@@ -31,14 +34,18 @@ static void sum_along(struct td_survey_point *points, size_t count, bool smooth)
 void td_survey_smooth_line(struct td_survey_point *points, size_t count)
 {
     sum_along(points, count, false);
-    size_t low = 0;
     for (size_t i = 0; i < count; i++) {
         struct td_survey_point *here = &points[i];
-        while (points[low].along_m < here->along_m - LINE_HALF_M)
-            low++;
+        size_t low = i, before = i > 0 ? i - 1 : i, after = i + 1 < count ? i + 1 : i;
+        double step_m = (points[after].along_m - points[before].along_m) / (double)(after - before);
+        double half_m = fmin(fmax(LINE_HALF_STEPS * step_m, LINE_HALF_LEAST_M), LINE_HALF_MOST_M);
+        /* As far back as forward, or the ends of the track would be drawn inward. */
+        half_m = fmin(half_m, fmin(here->along_m, points[count - 1].along_m - here->along_m) + 1);
+        while (low > 0 && points[low - 1].along_m >= here->along_m - half_m)
+            low--;
         double weights = 0, north = 0, east = 0;
-        for (size_t k = low; k < count && points[k].along_m <= here->along_m + LINE_HALF_M; k++) {
-            double weight = 1.001 - fabs(points[k].along_m - here->along_m) / LINE_HALF_M;
+        for (size_t k = low; k < count && points[k].along_m <= here->along_m + half_m; k++) {
+            double weight = 1.001 - fabs(points[k].along_m - here->along_m) / half_m;
             weights += weight;
             north += weight * (points[k].lat_deg - here->lat_deg);
             east += weight * td_geo_turn_deg(points[k].lon_deg - here->lon_deg);

@@ -16,6 +16,10 @@ static const struct td_tool_command commands[] = {
     {"replay", "TRACK... --hills PATH --rig RIG --out DIR, or --exact DRIVE.db",
      "a recorded track through the coach; or a drive log, to see whether it says the same",
      td_cmd_replay},
+    {"survey", "TRACK --out HILL.geojson [--reverse] [--name NAME] [--id ID] [--force]",
+     "a hill profile from one recorded pass", td_cmd_survey},
+    {"hills", "check PATH..., or list PATH... [--json]",
+     "what is wrong with profiles, or what is on file", td_cmd_hills},
     {NULL, NULL, NULL, NULL},
 };
 
