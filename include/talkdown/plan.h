@@ -8,11 +8,11 @@
  * posted speed for trucks of this weight; curve speed; engine speed inside its band; brakes under
  * their limit at every point to the foot plus one emergency stop, with the engine brake credited
  * by policy; the credited engine brake holds every 300 m, so the steepest, with a tenth to spare
- * where there is one; and if it fails at the worst point the service brakes alone can still stop the truck
- * under the limit. A pair that is allowed without any engine brake is allowed with one. Each pair
- * must also be allowed at its spoken, rounded-down speed in the same gear, since slower can be
- * hotter. The target is the highest allowed speed in one gear for the whole grade; of the gears
- * and stages allowed at it, the one that leaves the service brakes least to do, then the one
+ * where there is one; and if it fails at the worst point the service brakes alone can still stop
+ * the truck under the limit. A pair that is allowed without any engine brake is allowed with one.
+ * Each pair must also be allowed at its spoken, rounded-down speed in the same gear, since slower
+ * can be hotter. The target is the highest allowed speed in one gear for the whole grade; of the
+ * gears and stages allowed at it, the one that leaves the service brakes least to do, then the one
  * nearest the engine's best speed, then the weakest stage. */
 #ifndef TD_PLAN_H
 #define TD_PLAN_H

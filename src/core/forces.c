@@ -8,7 +8,8 @@
 
 double td_force_pull_n(double mass_kg, double downgrade_ratio)
 {
-    return mass_kg * TD_GRAVITY_MPS2 * downgrade_ratio / sqrt(1 + downgrade_ratio * downgrade_ratio);
+    return mass_kg * TD_GRAVITY_MPS2 * downgrade_ratio /
+           sqrt(1 + downgrade_ratio * downgrade_ratio);
 }
 
 double td_force_rolling_n(const struct td_rig *rig, double mass_kg, double downgrade_ratio)

@@ -109,10 +109,11 @@ static int last_step(const struct td_plan_case *plan_case)
     return (int)ceil(plan_case->fastest_mps / step_mps(plan_case) - 1e-9);
 }
 
-/* Highest step allowed without an engine brake. Upwards, and beyond the lowest gear's band no further
- * than the first speed whose every gear is too hot: past it drag may cool the figures again, but
- * slower would then be hotter, and no driver can be told never to slow. Inside that band each speed
- * counts for itself, since motoring holds more as the engine turns faster. 0 when none. */
+/* Highest step allowed without an engine brake. Upwards, and beyond the lowest gear's band no
+ * further than the first speed whose every gear is too hot: past it drag may cool the figures
+ * again, but slower would then be hotter, and no driver can be told never to slow. Inside that band
+ * each speed counts for itself, since motoring holds more as the engine turns faster. 0 when
+ * none. */
 static int search_without(const struct td_plan_case *plan_case)
 {
     int best = 0, last = last_step(plan_case);

@@ -7,6 +7,7 @@
 
 #define SAME_MPS     0.01
 #define SAME_GRADE   0.01 /* stretches of one speed part where the grade differs by more */
+#define SHORT_M      300.0 /* and none is parted for its grade alone before it is this long */
 #define HOLDS_RATIO  1.1
 
 void td_plan_add_reason(struct td_plan *plan, enum td_plan_reason_kind kind, double value,
@@ -34,9 +35,9 @@ static bool cut(const struct td_plan_case *plan_case, const struct td_plan_trial
         enum td_plan_limit by =
             piece->ceiling_mps <= chosen->cruise_mps + 1e-9 ? piece->limited_by : beyond;
         double to_m = piece->from_m + piece->length_m;
+        double known_m = last != NULL ? piece->from_m - last->from_m : 0;
         if (last != NULL && fabs(mps - last->target_mps) < SAME_MPS && by == last->limited_by &&
-            fabs(ratio - last->downgrade_ratio) <= same_grade) {
-            double known_m = piece->from_m - last->from_m;
+            (known_m < SHORT_M || fabs(ratio - last->downgrade_ratio) <= same_grade)) {
             last->downgrade_ratio = (last->downgrade_ratio * known_m + ratio * piece->length_m) /
                                     (known_m + piece->length_m);
             last->to_m = to_m;

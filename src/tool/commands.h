@@ -3,6 +3,7 @@
 #ifndef TD_TOOL_COMMANDS_H
 #define TD_TOOL_COMMANDS_H
 
+int td_cmd_plan(int argc, char **argv);
 int td_cmd_say(int argc, char **argv);
 int td_cmd_rehearse(int argc, char **argv);
 int td_cmd_replay(int argc, char **argv);

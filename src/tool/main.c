@@ -9,6 +9,8 @@
 
 /* One line a command, in the order in which a newcomer meets them. */
 static const struct td_tool_command commands[] = {
+    {"plan", "HILL --rig RIG | --grade 7% --length \"4 mi\" --weight \"78000 lb\" [--json] ...",
+     "the descent plan: speed, gear, engine brake, brake heat, and whether at all", td_cmd_plan},
     {"say", "TEXT [--category NAME] [--settings FILE] [--device NAME] [--out FILE.wav]",
      "sound check: says the text through the configured device", td_cmd_say},
     {"rehearse", "HILL --rig RIG --out DIR [--driver NAME] [--seed N]",

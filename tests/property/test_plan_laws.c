@@ -81,7 +81,8 @@ static void assert_not_raised(const char *law, int round, const struct td_plan *
 }
 
 /* More weight, steeper, longer, hotter: the target never rises (dry road). Runs are whole pieces of
- * the plan (50 m) long: a piece across two runs has their mean grade, which a longer road alters. */
+ * the plan (50 m) long: a piece across two runs has their mean grade, which a longer road
+ * alters. */
 static void worse_never_raises_the_target(void **state)
 {
     (void)state;
@@ -140,7 +141,8 @@ static double plan_speed(const void *of, double along_m)
 }
 
 /* A driver who obeys never passes the brake limit, with a stop to spare, even when the engine brake
- * then fails; the engine stays in its band; nobody is told more than posted or than a bend takes. */
+ * then fails; the engine stays in its band; nobody is told more than posted or than a bend
+ * takes. */
 static void who_obeys_stays_under_the_limit(void **state)
 {
     (void)state;

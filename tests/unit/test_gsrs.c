@@ -53,7 +53,8 @@ static void agrees_with_the_roadside_sign(void **state)
     assert_int_equal((int)td_gsrs_safe_mph(TD_GSRS_1982, 65000, &hill, 1, 95), 35);
 }
 
-/* Computed once from the equation by another program, rounded to 0.1 mph where the scan rounds down. */
+/* Computed once from the equation by another program, to the nearest 0.1 mph (the scan
+ * rounds down). */
 static void gives_the_computed_safe_speeds(void **state)
 {
     (void)state;

@@ -1,0 +1,292 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* talkdown plan: the descent plan of a hill on file, or of a plain grade; by a rig or by the
+ * published reference model. */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "io/hill_file.h"
+#include "io/problem.h"
+#include "io/rig_file.h"
+#include "talkdown/gsrs.h"
+#include "talkdown/quantity.h"
+#include "talkdown/units.h"
+#include "tool/commands.h"
+#include "tool/plan_answer.h"
+#include "tool/tool.h"
+
+static const char usage[] =
+    "plan HILL --rig RIG [--load NAME] | plan --grade 7% --length \"4 mi\" --weight \"78000 lb\" "
+    "[--posted \"25 mph\"] [--constants 1982|1989 | --rig RIG]; with a rig also [--road "
+    "dry|wet|ice] [--credit none|cautious|full]; [--json]";
+
+struct asked {
+    const char *hill, *rig, *load, *road, *credit, *grade, *length, *weight, *posted, *constants,
+        *svg;
+    bool json;
+};
+
+/* Everything read from the command line and its files. */
+struct job {
+    struct asked asked;
+    struct td_rig rig;
+    struct td_hill_file *file;
+    struct td_hill plain;
+    struct td_station stations[2];
+    struct td_place sign;
+    double posted_mps; /* 0 none */
+    struct td_plan_answer answer;
+};
+
+static enum td_result refuse(struct td_problem *problem, const char *words)
+{
+    return td_problem_set(problem, TD_INVALID, NULL, 0, "%s; usage: %s", words, usage);
+}
+
+/* Which options go together. */
+static enum td_result check_options(const struct asked *asked, struct td_problem *problem)
+{
+    bool any_plain = asked->grade != NULL || asked->length != NULL || asked->weight != NULL ||
+                     asked->posted != NULL || asked->constants != NULL;
+    if (asked->svg != NULL)
+        return td_problem_set(problem, TD_UNSUPPORTED, NULL, 0,
+                              "--svg: this version does not draw the plan; leave it out, --json "
+                              "has the figures");
+    if (asked->constants != NULL && asked->rig != NULL)
+        return refuse(problem, "--constants is the published reference truck and --rig a truck of "
+                               "your own; give one of them");
+    if (asked->hill != NULL && any_plain)
+        return refuse(problem, "a hill file has its own grade, signs and loads; leave out --grade, "
+                               "--length, --weight, --posted and --constants");
+    if (asked->hill != NULL)
+        return asked->rig != NULL ? TD_OK : refuse(problem, "a hill file needs --rig RIG");
+    if (asked->grade == NULL || asked->length == NULL || asked->weight == NULL)
+        return refuse(problem, "give a hill file, or all of --grade, --length and --weight");
+    if (asked->load != NULL)
+        return refuse(problem, "--load names a load of the rig; with --weight leave it out");
+    if (asked->rig == NULL && (asked->road != NULL || asked->credit != NULL))
+        return refuse(problem, "the reference truck knows neither --road nor --credit; give --rig");
+    return TD_OK;
+}
+
+/* Index of `text` in the words; `otherwise` when it is NULL. */
+static enum td_result pick(const char *option, const char *text, const char *const words[],
+                           int count, int otherwise, int *index, struct td_problem *problem)
+{
+    *index = otherwise;
+    if (text == NULL)
+        return TD_OK;
+    for (int i = 0; i < count; i++)
+        if (strcmp(text, words[i]) == 0) {
+            *index = i;
+            return TD_OK;
+        }
+    return td_problem_set(problem, TD_INVALID, NULL, 0, "%s \"%s\" is none of %s, %s%s%s", option,
+                          text, words[0], words[1], count > 2 ? ", " : "",
+                          count > 2 ? words[2] : "");
+}
+
+static enum td_result read_quantity(const char *option, const char *text,
+                                    enum td_dimension dimension, double least, double most,
+                                    const char *range, double *value, struct td_problem *problem)
+{
+    struct td_problem inner;
+    double read = 0;
+    if (td_quantity_parse(text, dimension, &read, &inner) != TD_OK)
+        return td_problem_set(problem, TD_INVALID, NULL, 0, "%s: %s", option, inner.text);
+    if (!(read >= least && read <= most))
+        return td_problem_set(problem, TD_INVALID, NULL, 0, "%s \"%s\" is out of range; %s", option,
+                              text, range);
+    *value = read;
+    return TD_OK;
+}
+
+/* A plain grade as a hill of two stations. */
+static enum td_result make_plain(struct job *job, struct td_problem *problem)
+{
+    double grade = 0, length_m = 0;
+    enum td_result result =
+        read_quantity("--grade", job->asked.grade, TD_DIM_RATIO, 0.001, 0.4,
+                      "a downgrade from 0.1% to 40% would be right", &grade, problem);
+    if (result == TD_OK)
+        result = read_quantity("--length", job->asked.length, TD_DIM_LENGTH, 100, 200e3,
+                               "100 m to 200 km would be right", &length_m, problem);
+    if (result == TD_OK)
+        result = read_quantity("--weight", job->asked.weight, TD_DIM_MASS, 1000, 200e3,
+                               "1000 kg to 200 t, truck and load, would be right",
+                               &job->answer.query.mass_kg, problem);
+    if (result == TD_OK && job->asked.posted != NULL)
+        result = read_quantity("--posted", job->asked.posted, TD_DIM_SPEED, td_mps_from_mph(1),
+                               td_mps_from_mph(100), "1 to 100 mph would be right",
+                               &job->posted_mps, problem);
+    if (result != TD_OK)
+        return result;
+    job->stations[0].downgrade_ratio = job->stations[1].downgrade_ratio = grade;
+    job->stations[1].along_m = length_m;
+    job->sign = (struct td_place){.kind = TD_PLACE_TRUCK_SPEED, .has = TD_PLACE_SPEED,
+                                  .speed_mps = job->posted_mps, .material = "", .say = "",
+                                  .name = ""};
+    job->plain = (struct td_hill){
+        .id = "", .name = "", .stations = job->stations, .station_count = 2, .places = &job->sign,
+        .place_count = job->posted_mps > 0 ? 1 : 0, .length_m = length_m, .coached = true,
+        .foot_m = length_m, .mean_downgrade_ratio = grade, .steepest_downgrade_ratio = grade};
+    job->answer.hill = &job->plain;
+    job->answer.is_plain = true;
+    return TD_OK;
+}
+
+static enum td_result find_load(const struct job *job, size_t *load, struct td_problem *problem)
+{
+    char names[TD_RIG_LOADS_MAX * (TD_RIG_WORD_MAX + 2)] = "";
+    *load = job->rig.load_now;
+    if (job->asked.load == NULL)
+        return TD_OK;
+    for (size_t i = 0; i < job->rig.load_count; i++) {
+        size_t used = strlen(names);
+        if (strcmp(job->rig.loads[i].name, job->asked.load) == 0) {
+            *load = i;
+            return TD_OK;
+        }
+        (void)snprintf(names + used, sizeof names - used, "%s%s", i > 0 ? ", " : "",
+                       job->rig.loads[i].name);
+    }
+    return td_problem_set(problem, TD_NOT_FOUND, job->asked.rig, 0,
+                          "no load \"%s\"; it names %s", job->asked.load, names);
+}
+
+static enum td_result plan_by_rig(struct job *job, struct td_problem *problem)
+{
+    static const char *const roads[] = {"dry", "wet", "ice"};
+    static const char *const credits[] = {"none", "cautious", "full"};
+    struct td_plan_answer *answer = &job->answer;
+    double weight_kg = answer->query.mass_kg;
+    size_t load = 0;
+    int road = 0, credit = 0;
+    enum td_result result = td_rig_file_read(job->asked.rig, &job->rig, problem);
+    if (result == TD_OK)
+        result = find_load(job, &load, problem);
+    if (result == TD_OK)
+        result = pick("--road", job->asked.road, roads, 3, TD_ROAD_DRY, &road, problem);
+    if (result == TD_OK)
+        result = pick("--credit", job->asked.credit, credits, 3, TD_CREDIT_CAUTIOUS, &credit,
+                      problem);
+    if (result != TD_OK)
+        return result;
+    job->rig.load_now = load;
+    answer->model = "rig";
+    answer->rig = &job->rig;
+    answer->limit_c = job->rig.brakes.limit_c;
+    answer->query = td_plan_query_default(&job->rig);
+    answer->query.road = (enum td_road)road;
+    answer->query.credit = (enum td_credit)credit;
+    if (answer->is_plain)
+        answer->query.mass_kg = weight_kg;
+    else
+        answer->load = job->rig.loads[load].name;
+    struct td_plan_work *work = malloc(sizeof *work);
+    if (work == NULL)
+        return td_problem_set(problem, TD_NO_MEMORY, NULL, 0, "no memory for the plan");
+    td_plan_solve(answer->hill, &job->rig, &answer->query, work, &answer->plan);
+    free(work);
+    return TD_OK;
+}
+
+/* The published equation's answer in the form of a plan: no gear, no engine brake of its own. */
+static void plan_by_reference(struct job *job, enum td_gsrs_set set)
+{
+    struct td_plan_answer *answer = &job->answer;
+    struct td_plan *plan = &answer->plan;
+    double weight_lb = td_lb_from_kg(answer->query.mass_kg), final_f = 0;
+    struct td_gsrs_segment grade = {job->plain.mean_downgrade_ratio,
+                                    td_mi_from_m(job->plain.length_m)};
+    double posted_mph = job->posted_mps > 0 ? td_mph_from_mps(job->posted_mps) : (double)INFINITY;
+    double heat_mph = td_gsrs_safe_mph(set, weight_lb, &grade, 1, TD_PLAN_MOST_MPH);
+    double target_mph = fmin(heat_mph, posted_mph), shown_mph = fmax(1, floor(target_mph + 1e-6));
+    double peak_f = td_gsrs_peak_f(set, weight_lb, &grade, 1, shown_mph, &final_f);
+    answer->model = set == TD_GSRS_1982 ? "reference-1982" : "reference-1989";
+    answer->limit_c = td_c_from_f(TD_GSRS_LIMIT_F);
+    *plan = (struct td_plan){
+        .safe = heat_mph > 0, .coached = true, .gear = -1, .stage = -1,
+        .target_mps = td_mps_from_mph(target_mph), .target_mph = (int)floor(target_mph + 1e-6),
+        .without_engine_brake_mph = (int)floor(target_mph + 1e-6),
+        .peak_c = td_c_from_f(peak_f), .final_c = td_c_from_f(final_f),
+        .margin_c = (TD_GSRS_LIMIT_F - peak_f - td_gsrs_stop_f(weight_lb, shown_mph)) / 1.8,
+        .limited_by = posted_mph <= heat_mph            ? TD_LIMIT_POSTED
+                      : heat_mph < TD_PLAN_MOST_MPH ? TD_LIMIT_HEAT
+                                                        : TD_LIMIT_NONE};
+    plan->peak_at_m = peak_f > TD_GSRS_START_F ? job->plain.length_m : 0;
+    plan->say_mph = plan->target_mph < 5 ? plan->target_mph : plan->target_mph / 5 * 5;
+    plan->say_kmh = (int)floor(td_kmh_from_mps(plan->target_mps) / 5 + 1e-6) * 5;
+    if (!plan->safe)
+        plan->reasons[plan->reason_count++] =
+            (struct td_plan_reason){TD_REASON_NOTHING_ALLOWED, 0, 0};
+    else
+        plan->stretches[plan->stretch_count++] =
+            (struct td_plan_stretch){0, job->plain.length_m, grade.grade_ratio, plan->target_mps,
+                                     plan->limited_by};
+    if (plan->limited_by == TD_LIMIT_POSTED)
+        plan->reasons[plan->reason_count++] =
+            (struct td_plan_reason){TD_REASON_POSTED, job->posted_mps, 0};
+    plan->reasons[plan->reason_count++] =
+        (struct td_plan_reason){TD_REASON_HEAT, plan->peak_c, plan->peak_at_m};
+}
+
+static enum td_result solve(struct job *job, struct td_problem *problem)
+{
+    static const char *const sets[] = {"1982", "1989"};
+    enum td_result result = check_options(&job->asked, problem);
+    if (result != TD_OK)
+        return result;
+    if (job->asked.hill != NULL) {
+        result = td_hill_file_read(job->asked.hill, &job->file, problem);
+        if (result == TD_OK)
+            job->answer.hill = td_hill_file_hill(job->file);
+    } else {
+        result = make_plain(job, problem);
+    }
+    if (result != TD_OK)
+        return result;
+    if (job->asked.rig != NULL)
+        return plan_by_rig(job, problem);
+    int set = TD_GSRS_1989; /* the more cautious of the two */
+    result = pick("--constants", job->asked.constants, sets, 2, set, &set, problem);
+    if (result == TD_OK)
+        plan_by_reference(job, (enum td_gsrs_set)set);
+    return result;
+}
+
+int td_cmd_plan(int argc, char **argv)
+{
+    static struct job job; /* too large for a small stack; a command runs once */
+    struct asked *asked = &job.asked;
+    const char *words[1] = {NULL};
+    const struct td_tool_option options[] = {
+        {"rig", &asked->rig, NULL},         {"load", &asked->load, NULL},
+        {"road", &asked->road, NULL},       {"credit", &asked->credit, NULL},
+        {"grade", &asked->grade, NULL},     {"length", &asked->length, NULL},
+        {"weight", &asked->weight, NULL},   {"posted", &asked->posted, NULL},
+        {"constants", &asked->constants, NULL}, {"svg", &asked->svg, NULL},
+        {"json", NULL, &asked->json},
+    };
+    struct td_tool_line line = {.usage = usage, .options = options,
+                                .option_count = sizeof options / sizeof options[0],
+                                .words = words, .word_most = 1};
+    struct td_problem problem;
+    enum td_result result = td_tool_options(argc, argv, &line, &problem);
+    if (result == TD_OK && line.help)
+        return TD_EXIT_DONE;
+    asked->hill = words[0];
+    if (result == TD_OK)
+        result = solve(&job, &problem);
+    if (result != TD_OK) {
+        td_hill_file_free(&job.file);
+        return td_tool_fail(&problem);
+    }
+    bool told = asked->json ? td_plan_print_json(&job.answer) : td_plan_print_text(&job.answer);
+    bool safe = job.answer.plan.safe;
+    td_hill_file_free(&job.file);
+    if (!told)
+        return td_tool_fail_words("the plan could not be written whole to standard output");
+    return safe ? TD_EXIT_DONE : TD_EXIT_NO;
+}

@@ -1,0 +1,121 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The descent plan for machines: one JSON object. Its keys are a contract (docs/physics.md). */
+#include <jansson.h>
+#include <math.h>
+#include <stdio.h>
+
+#include "talkdown/units.h"
+#include "tool/plan_answer.h"
+
+static double rounded(double value, double step)
+{
+    return round(value / step) * step;
+}
+
+/* Down: a speed is never shown higher than it is. */
+static double floor_mph(double mps)
+{
+    return floor(td_mph_from_mps(mps) * 10 + 1e-6) / 10;
+}
+
+static json_t *word_or_null(const char *word)
+{
+    return word != NULL ? json_string(word) : json_null();
+}
+
+static json_t *stretches(const struct td_plan *plan)
+{
+    json_t *list = json_array();
+    for (size_t i = 0; i < plan->stretch_count; i++) {
+        const struct td_plan_stretch *stretch = &plan->stretches[i];
+        (void)json_array_append_new(
+            list, json_pack("{s:f, s:f, s:f, s:f, s:s}", "from_m", rounded(stretch->from_m, 0.1),
+                            "to_m", rounded(stretch->to_m, 0.1), "grade_pct",
+                            rounded(stretch->downgrade_ratio * 100, 0.01), "target_mph",
+                            floor_mph(stretch->target_mps), "limited_by",
+                            td_plan_limit_name(stretch->limited_by)));
+    }
+    return list;
+}
+
+static json_t *reasons(const struct td_plan_answer *answer)
+{
+    json_t *list = json_array();
+    char line[TD_PLAN_LINE_MAX];
+    for (size_t i = 0; i < answer->plan.reason_count; i++) {
+        const struct td_plan_reason *reason = &answer->plan.reasons[i];
+        (void)json_array_append_new(
+            list, json_pack("{s:s, s:f, s:s}", "reason", td_plan_reason_name(reason->kind), "at_m",
+                            rounded(reason->at_m, 0.1), "words",
+                            td_plan_reason_line(answer, reason, line)));
+    }
+    return list;
+}
+
+static void set(json_t *object, const char *key, json_t *value)
+{
+    /* NULL (no memory) leaves the key out; the caller counts them. */
+    (void)json_object_set_new(object, key, value);
+}
+
+static void set_question(json_t *object, const struct td_plan_answer *answer)
+{
+    const struct td_hill *hill = answer->hill;
+    bool rig = answer->rig != NULL;
+    set(object, "model", json_string(answer->model));
+    set(object, "hill", answer->is_plain ? json_null() : json_string(hill->id));
+    set(object, "rig", rig ? json_string(answer->rig->name) : json_null());
+    set(object, "load", word_or_null(answer->load));
+    set(object, "weight_lb", json_integer(lround(td_lb_from_kg(answer->query.mass_kg))));
+    set(object, "road", rig ? json_string(td_plan_road_name(answer->query.road)) : json_null());
+    set(object, "credit",
+        rig ? json_string(td_plan_credit_name(answer->query.credit)) : json_null());
+    set(object, "crest_m", json_real(rounded(hill->crest_m, 0.1)));
+    set(object, "foot_m", json_real(rounded(hill->foot_m, 0.1)));
+    set(object, "mean_grade_pct", json_real(rounded(hill->mean_downgrade_ratio * 100, 0.01)));
+}
+
+static void set_figures(json_t *object, const struct td_plan_answer *answer)
+{
+    const struct td_plan *plan = &answer->plan;
+    bool known = plan->coached;
+    set(object, "coached", json_boolean(plan->coached));
+    set(object, "safe", json_boolean(plan->safe));
+    set(object, "target_mph", known ? json_integer(plan->target_mph) : json_null());
+    set(object, "target_exact_mph", known ? json_real(floor_mph(plan->target_mps)) : json_null());
+    set(object, "say_mph", known ? json_integer(plan->say_mph) : json_null());
+    set(object, "without_engine_brake_mph",
+        known ? json_integer(plan->without_engine_brake_mph) : json_null());
+    set(object, "limited_by", json_string(td_plan_limit_name(plan->limited_by)));
+    set(object, "gear", word_or_null(td_plan_gear_name(answer)));
+    set(object, "engine_brake", word_or_null(td_plan_stage_name(answer)));
+    set(object, "rpm", plan->gear >= 0 ? json_integer(lround(plan->rpm)) : json_null());
+    set(object, "peak_temp_f",
+        known ? json_real(rounded(td_f_from_c(plan->peak_c), 0.1)) : json_null());
+    set(object, "final_temp_f",
+        known ? json_real(rounded(td_f_from_c(plan->final_c), 0.1)) : json_null());
+    set(object, "limit_temp_f", json_real(rounded(td_f_from_c(answer->limit_c), 0.1)));
+    set(object, "margin_temp_f", known ? json_real(rounded(plan->margin_c * 1.8, 0.1))
+                                       : json_null());
+    set(object, "service_brake_share_pct",
+        answer->rig != NULL && plan->gear >= 0 ? json_real(rounded(plan->brake_share * 100, 0.1))
+                                               : json_null());
+}
+
+bool td_plan_print_json(const struct td_plan_answer *answer)
+{
+    json_t *object = json_object();
+    if (object == NULL)
+        return false;
+    set_question(object, answer);
+    set_figures(object, answer);
+    set(object, "stretches", stretches(&answer->plan));
+    set(object, "reasons", reasons(answer));
+    set(object, "advice_only",
+        json_string("posted signs, the law and the driver come first"));
+    enum { KEYS = 28 };
+    bool whole = json_object_size(object) == KEYS;
+    int failed = json_dumpf(object, stdout, JSON_INDENT(2) | JSON_REAL_PRECISION(9));
+    json_decref(object);
+    return whole && failed == 0 && putchar('\n') != EOF && fflush(stdout) == 0;
+}
