@@ -46,7 +46,7 @@ static void decide(struct td_coach *coach, const struct td_moment *moment,
 {
     if (is_setting(wish->prompt.id))
         coach->set_ns = td_cue_stamp(moment->now_ns);
-    td_queue_add(&coach->queue, moment, &wish->prompt, wish->why, 0, output);
+    td_queue_add(&coach->queue, moment, &wish->prompt, wish->why, output);
 }
 
 void td_coach_say(struct td_coach *coach, const struct td_moment *moment, enum td_prompt_id id,
@@ -141,7 +141,7 @@ static int64_t earlier(int64_t a_ns, int64_t b_ns)
 
 static int64_t next_wake_ns(const struct td_coach *coach, const struct td_moment *moment)
 {
-    int64_t next_ns = td_queue_next_ns(&coach->queue, moment);
+    int64_t next_ns = td_queue_next_ns(&coach->queue, moment, &coach->visit);
     next_ns = earlier(next_ns, td_locate_next_ns(&coach->locator));
     next_ns = earlier(next_ns, td_cue_next_ns(moment, &coach->visit));
     next_ns = earlier(next_ns, td_coach_want_next_ns(coach));

@@ -33,7 +33,7 @@ static void again(struct td_coach *coach, const struct td_moment *moment,
         if (!can_be_repeated(prompt.id) ||
             td_cue_fill(moment, &coach->visit, &prompt, &why) != TD_FILL_READY)
             continue;
-        td_queue_add(queue, moment, &prompt, TD_WHY_COMMAND, 0, output);
+        td_queue_add(queue, moment, &prompt, TD_WHY_COMMAND, output);
         return;
     }
     td_coach_say(coach, moment, TD_PROMPT_NOTHING_TO_REPEAT, TD_WHY_COMMAND, output);

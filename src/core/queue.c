@@ -15,6 +15,10 @@
 #define WARNING_PAUSE_NS  (2500 * TD_NS_PER_MS)
 #define BACK_OFF_NS       (500 * TD_NS_PER_MS)
 #define TRIES_MOST        6
+#define CUTS_MOST         3
+/* What is said in that pause must leave the next warning within the 3 s. */
+#define PAUSE_STRETCH_NS  (400 * TD_NS_PER_MS)
+#define PAUSE_GAP_NS      (200 * TD_NS_PER_MS)
 #define FIRST_EXPIRY_NS   (20 * TD_NS_PER_S)
 
 /* Silence kept before a prompt, by its category: what is not urgent must not chatter. */
@@ -110,9 +114,10 @@ static void make_room(struct td_queue *queue, struct td_output *output)
     drop_waiting(queue, least, TD_EVENT_DROPPED, TD_WHY_OUTRANKED, output);
 }
 
-void td_queue_add(struct td_queue *queue, const struct td_moment *moment,
-                  const struct td_prompt *prompt, enum td_why why, unsigned tries,
-                  struct td_output *output)
+/* `history` carries the losses and cuts of the serial before. */
+static void add_anew(struct td_queue *queue, const struct td_moment *moment,
+                     const struct td_prompt *prompt, enum td_why why, struct td_waiting history,
+                     struct td_output *output)
 {
     for (unsigned i = 0; i < queue->count; i++)
         if (same_thing(&queue->waiting[i].prompt, prompt))
@@ -124,13 +129,19 @@ void td_queue_add(struct td_queue *queue, const struct td_moment *moment,
     if (queue->count == TD_QUEUE_MAX)
         make_room(queue, output);
     struct td_waiting *waiting = &queue->waiting[queue->count++];
-    *waiting = (struct td_waiting){.prompt = *prompt, .tries = tries, .fill = TD_FILL_HOLD};
+    *waiting = history;
+    waiting->fill = TD_FILL_HOLD;
+    waiting->prompt = *prompt;
     waiting->prompt.serial = ++queue->last_serial;
     waiting->prompt.decided_ns = moment->now_ns;
     waiting->prompt.expires_ns = moment->now_ns + FIRST_EXPIRY_NS;
-    if (tries > 0)
-        waiting->not_before_ns = moment->now_ns + (BACK_OFF_NS << (tries - 1));
     td_event_add(output, TD_EVENT_DECIDED, why, 0, &waiting->prompt);
+}
+
+void td_queue_add(struct td_queue *queue, const struct td_moment *moment,
+                  const struct td_prompt *prompt, enum td_why why, struct td_output *output)
+{
+    add_anew(queue, moment, prompt, why, (struct td_waiting){0}, output);
 }
 
 bool td_queue_has(const struct td_queue *queue, enum td_prompt_id id)
@@ -160,11 +171,14 @@ static void land(struct td_queue *queue, const struct td_moment *moment, struct 
     td_event_add(output, fate, why, 0, &flight.prompt);
     bool lost = fate == TD_EVENT_LOST && !(flight.started && why == TD_WHY_LATE);
     bool outranked = fate == TD_EVENT_CUT && why == TD_WHY_OUTRANKED;
-    unsigned tries = flight.tries + (lost ? 1u : 0u);
+    struct td_waiting history = {.tries = flight.tries + (lost ? 1u : 0u),
+                                 .cuts = flight.cuts + (outranked ? 1u : 0u)};
+    if (lost)
+        history.not_before_ns = moment->now_ns + (BACK_OFF_NS << flight.tries);
     enum td_why gone;
-    if ((lost || outranked) && tries < TRIES_MOST &&
+    if ((lost || outranked) && history.tries < TRIES_MOST && history.cuts < CUTS_MOST &&
         td_cue_fill(moment, visit, &flight.prompt, &gone) != TD_FILL_GONE)
-        td_queue_add(queue, moment, &flight.prompt, why, tries, output);
+        add_anew(queue, moment, &flight.prompt, why, history, output);
     else if (flight.prompt.id == TD_PROMPT_OVER_SPEED)
         visit->over.next_ns = moment->now_ns + WARNING_PAUSE_NS;
 }
@@ -229,19 +243,6 @@ static void refresh(struct td_queue *queue, const struct td_moment *moment,
     }
 }
 
-static int best_waiting(const struct td_queue *queue, int64_t now_ns)
-{
-    int best = -1;
-    for (unsigned i = 0; i < queue->count; i++) {
-        const struct td_waiting *waiting = &queue->waiting[i];
-        if (waiting->fill != TD_FILL_READY || waiting->not_before_ns > now_ns)
-            continue;
-        if (best < 0 || goes_before(&waiting->prompt, &queue->waiting[best].prompt))
-            best = (int)i;
-    }
-    return best;
-}
-
 static void ask_cut(struct td_queue *queue, const struct td_moment *moment, enum td_why why,
                     struct td_output *output)
 {
@@ -288,16 +289,65 @@ static void issue(struct td_queue *queue, const struct td_moment *moment, struct
     struct td_waiting waiting = queue->waiting[at];
     remove_waiting(queue, at);
     td_cue_issued(moment, visit, &waiting.prompt);
-    queue->flight = (struct td_flight){.busy = true, .prompt = waiting.prompt,
-                                       .tries = waiting.tries, .issued_ns = moment->now_ns};
+    queue->flight = (struct td_flight){.busy = true,
+                                       .prompt = waiting.prompt,
+                                       .tries = waiting.tries, .cuts = waiting.cuts,
+                                       .issued_ns = moment->now_ns};
     output->has_speak = true;
     output->speak = waiting.prompt;
     td_event_add(output, TD_EVENT_ISSUED, TD_WHY_NONE, 0, &waiting.prompt);
 }
 
-static int64_t gap_ends_ns(const struct td_queue *queue, const struct td_prompt *prompt)
+/* The pause between two warnings of the same excursion is running. */
+static bool warning_pauses(const struct td_moment *moment, const struct td_visit *visit)
 {
-    return queue->free_ns == INT64_MIN ? INT64_MIN : queue->free_ns + gap_ns(prompt->category);
+    const struct td_over *over = &visit->over;
+    return over->over && over->warned && !over->muted && moment->now_ns < over->next_ns;
+}
+
+static int64_t gap_ends_ns(const struct td_queue *queue, const struct td_moment *moment,
+                           const struct td_visit *visit, const struct td_prompt *prompt)
+{
+    if (queue->free_ns == INT64_MIN)
+        return INT64_MIN;
+    int64_t silence_ns = gap_ns(prompt->category);
+    if (silence_ns > PAUSE_GAP_NS && warning_pauses(moment, visit))
+        silence_ns = PAUSE_GAP_NS;
+    return queue->free_ns + silence_ns;
+}
+
+/* Lesser prompts use the pause between warnings only when they fit, or each would be cut off in
+ * mid-word by the next warning, and start again in the next pause. */
+static bool fits_pause(const struct td_moment *moment, const struct td_visit *visit,
+                       const struct td_prompt *prompt)
+{
+    if (prompt->category >= TD_WARNING || !warning_pauses(moment, visit))
+        return true;
+    int64_t say_ns = (int64_t)(td_cue_say_s(moment, prompt->id) * 1e9);
+    return moment->now_ns + say_ns <= visit->over.next_ns + PAUSE_STRETCH_NS;
+}
+
+static int best_waiting(const struct td_queue *queue, const struct td_moment *moment,
+                        const struct td_visit *visit)
+{
+    int best = -1;
+    for (unsigned i = 0; i < queue->count; i++) {
+        const struct td_waiting *waiting = &queue->waiting[i];
+        if (waiting->fill != TD_FILL_READY || waiting->not_before_ns > moment->now_ns ||
+            !fits_pause(moment, visit, &waiting->prompt))
+            continue;
+        if (best < 0 || goes_before(&waiting->prompt, &queue->waiting[best].prompt))
+            best = (int)i;
+    }
+    return best;
+}
+
+/* A repeated warning lets a word that began in its pause be ended, if that is soon. */
+static bool lets_finish(const struct td_moment *moment, const struct td_visit *visit,
+                        const struct td_prompt *next, const struct td_flight *flight)
+{
+    return next->id == TD_PROMPT_OVER_SPEED && flight->issued_ns < visit->over.next_ns &&
+           moment->now_ns < visit->over.next_ns + PAUSE_STRETCH_NS;
 }
 
 void td_queue_step(struct td_queue *queue, const struct td_moment *moment,
@@ -306,14 +356,16 @@ void td_queue_step(struct td_queue *queue, const struct td_moment *moment,
     if (queue->flight.busy)
         watch_flight(queue, moment, visit, output);
     refresh(queue, moment, visit, output);
-    int best = best_waiting(queue, moment->now_ns);
+    int best = best_waiting(queue, moment, visit);
     if (best < 0 || !queue->sound_up)
         return;
     const struct td_prompt *next = &queue->waiting[best].prompt;
     if (queue->flight.busy) {
-        if (weight(next) > weight(&queue->flight.prompt))
+        if (weight(next) > weight(&queue->flight.prompt) &&
+            !lets_finish(moment, visit, next, &queue->flight))
             ask_cut(queue, moment, TD_WHY_OUTRANKED, output);
-    } else if (output->cut_serial == 0 && moment->now_ns >= gap_ends_ns(queue, next)) {
+    } else if (output->cut_serial == 0 &&
+               moment->now_ns >= gap_ends_ns(queue, moment, visit, next)) {
         issue(queue, moment, visit, (unsigned)best, output);
     }
 }
@@ -336,7 +388,8 @@ void td_queue_quiet(struct td_queue *queue, const struct td_moment *moment,
     ask_cut(queue, moment, TD_WHY_QUIET, output);
 }
 
-int64_t td_queue_next_ns(const struct td_queue *queue, const struct td_moment *moment)
+int64_t td_queue_next_ns(const struct td_queue *queue, const struct td_moment *moment,
+                         const struct td_visit *visit)
 {
     int64_t next_ns = INT64_MAX;
     if (queue->flight.busy)
@@ -344,7 +397,7 @@ int64_t td_queue_next_ns(const struct td_queue *queue, const struct td_moment *m
     for (unsigned i = 0; i < queue->count; i++) {
         const struct td_waiting *waiting = &queue->waiting[i];
         int64_t at_ns = waiting->prompt.expires_ns;
-        int64_t gap_end_ns = gap_ends_ns(queue, &waiting->prompt);
+        int64_t gap_end_ns = gap_ends_ns(queue, moment, visit, &waiting->prompt);
         if (waiting->not_before_ns > gap_end_ns)
             gap_end_ns = waiting->not_before_ns;
         if (!queue->flight.busy && waiting->fill == TD_FILL_READY && queue->sound_up &&
@@ -353,5 +406,11 @@ int64_t td_queue_next_ns(const struct td_queue *queue, const struct td_moment *m
         if (at_ns < next_ns)
             next_ns = at_ns;
     }
+    /* A warning may have to cut what it let finish, and lesser ones wait for its pause to end. */
+    int64_t pause_ns = visit->over.next_ns;
+    if (queue->flight.busy)
+        pause_ns += PAUSE_STRETCH_NS;
+    if (visit->over.over && pause_ns > moment->now_ns && pause_ns < next_ns)
+        next_ns = pause_ns;
     return next_ns;
 }

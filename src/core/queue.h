@@ -16,6 +16,7 @@ enum { TD_QUEUE_MAX = 24, TD_SPOKEN_MAX = 8 };
 struct td_waiting {
     struct td_prompt prompt;
     unsigned tries;        /* how often the sound was lost under it */
+    unsigned cuts;         /* how often it was cut by a higher one */
     int64_t not_before_ns; /* back-off after a loss */
     enum td_fill fill;     /* of this step */
 };
@@ -24,7 +25,7 @@ struct td_waiting {
 struct td_flight {
     bool busy, started;
     struct td_prompt prompt;
-    unsigned tries;
+    unsigned tries, cuts;
     int64_t issued_ns, started_ns;
     int64_t cut_ns; /* 0: not asked to stop */
     enum td_why cut_why;
@@ -46,8 +47,7 @@ void td_queue_init(struct td_queue *queue);
 /* Takes a wish in under a new serial; one already waiting for the same thing makes it needless. A
  * full queue drops the least pressing. */
 void td_queue_add(struct td_queue *queue, const struct td_moment *moment,
-                  const struct td_prompt *prompt, enum td_why why, unsigned tries,
-                  struct td_output *output);
+                  const struct td_prompt *prompt, enum td_why why, struct td_output *output);
 /* What became of the prompt in flight. Reports of other serials are left out. */
 void td_queue_report(struct td_queue *queue, const struct td_moment *moment,
                      struct td_visit *visit, const struct td_report *report,
@@ -60,7 +60,8 @@ void td_queue_quiet(struct td_queue *queue, const struct td_moment *moment,
                     struct td_visit *visit, struct td_output *output);
 bool td_queue_has(const struct td_queue *queue, enum td_prompt_id id);
 /* When the queue would act by time alone; INT64_MAX never. */
-int64_t td_queue_next_ns(const struct td_queue *queue, const struct td_moment *moment);
+int64_t td_queue_next_ns(const struct td_queue *queue, const struct td_moment *moment,
+                         const struct td_visit *visit);
 
 void td_event_add(struct td_output *output, enum td_event_kind kind, enum td_why why,
                   int32_t value, const struct td_prompt *prompt);

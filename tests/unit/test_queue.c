@@ -24,7 +24,7 @@ static void add(enum td_prompt_id id)
     struct td_prompt prompt = {.id = id, .category = td_prompt_category(id), .place = -1};
     if (prompt.category > TD_NOTICE && id != TD_PROMPT_POSITION_LOST)
         prompt.hill_handle = 7;
-    td_queue_add(&queue, &bench.moment, &prompt, TD_WHY_STATE, 0, &output);
+    td_queue_add(&queue, &bench.moment, &prompt, TD_WHY_STATE, &output);
 }
 
 static void step(double later_s)
@@ -89,7 +89,7 @@ static void a12_a_warning_cuts_and_the_cut_one_starts_again(void **state)
     assert_true(output.has_speak);
     assert_int_equal(output.speak.id, TD_PROMPT_OVER_SPEED);
     report(output.speak.serial, TD_REPORT_ENDED);
-    step(1.0);
+    step(0.2);
     assert_true(output.has_speak);
     assert_int_equal(output.speak.id, TD_PROMPT_CEILING);
     assert_true(output.speak.serial > lesser);
@@ -238,7 +238,7 @@ static void numbers_are_those_of_the_moment_it_is_spoken(void **state)
     uint32_t first = speak_now(TD_PROMPT_CEILING);
     struct td_prompt prompt = {.id = TD_PROMPT_ESCAPE_LANE, .category = TD_ADVICE,
                                .hill_handle = 7, .place = 0};
-    td_queue_add(&queue, &bench.moment, &prompt, TD_WHY_DISTANCE, 0, &output);
+    td_queue_add(&queue, &bench.moment, &prompt, TD_WHY_DISTANCE, &output);
     step(0.1);
     bench.moment.along_m = 5100.0; /* 500 m to go, 486 at the end of the words */
     report(first, TD_REPORT_ENDED);
@@ -257,7 +257,7 @@ static void a20_a_stale_one_is_not_spoken(void **state)
         td_queue_init(&queue);
         struct td_prompt prompt = {.id = TD_PROMPT_ESCAPE_LANE, .category = TD_ADVICE,
                                    .hill_handle = 7, .place = 0};
-        td_queue_add(&queue, &bench.moment, &prompt, TD_WHY_DISTANCE, 0, &output);
+        td_queue_add(&queue, &bench.moment, &prompt, TD_WHY_DISTANCE, &output);
         /* 7 m/s: 31.5 m are 4.5 s. */
         bench.moment.along_m = 5600.0 - (late ? 31.0 : 32.0);
         step(0.0);
@@ -281,7 +281,7 @@ static void a21_an_unanswered_warning_is_repeated(void **state)
         td_cue_over(&bench.moment, &bench.visit, &wishes);
         for (unsigned i = 0; i < wishes.count; i++) {
             wishes.list[i].prompt.hill_handle = 7;
-            td_queue_add(&queue, &bench.moment, &wishes.list[i].prompt, wishes.list[i].why, 0,
+            td_queue_add(&queue, &bench.moment, &wishes.list[i].prompt, wishes.list[i].why,
                          &output);
         }
         td_queue_step(&queue, &bench.moment, &bench.visit, &output);
@@ -298,6 +298,27 @@ static void a21_an_unanswered_warning_is_repeated(void **state)
         ended_ns = bench.moment.now_ns;
     }
     assert_true(said >= 4);
+}
+
+/* In that pause a lesser prompt is said when it fits, and else waits instead of being cut. */
+static void the_pause_between_warnings_is_used_only_by_what_fits(void **state)
+{
+    (void)state;
+    over_the_limit();
+    uint32_t serial = speak_now(TD_PROMPT_OVER_SPEED);
+    report(serial, TD_REPORT_ENDED);
+    add(TD_PROMPT_CEILING); /* two seconds: at the latest 0.9 s into the pause */
+    step(0.95);
+    assert_false(output.has_speak);
+    bench.visit.over.next_ns = bench.moment.now_ns + 1700 * TD_NS_PER_MS;
+    step(0.05);
+    assert_true(output.has_speak);
+    uint32_t lesser = output.speak.serial;
+    add(TD_PROMPT_OVER_SPEED);
+    step(1.8);
+    assert_int_equal(output.cut_serial, 0);
+    step(0.3); /* longer than its measured length: now it is cut after all */
+    assert_int_equal(output.cut_serial, lesser);
 }
 
 /* A23: the driver mutes one instance; dangers stay. */
@@ -330,7 +351,7 @@ static void a_full_queue_drops_the_least_pressing(void **state)
     for (int i = 0; i < TD_QUEUE_MAX; i++) {
         struct td_prompt prompt = {.id = TD_PROMPT_ESCAPE_LANE, .category = TD_ADVICE,
                                    .hill_handle = 7, .place = i};
-        td_queue_add(&queue, &bench.moment, &prompt, TD_WHY_STATE, 0, &output);
+        td_queue_add(&queue, &bench.moment, &prompt, TD_WHY_STATE, &output);
     }
     memset(&output, 0, sizeof output);
     add(TD_PROMPT_OVER_SPEED);
@@ -382,6 +403,7 @@ int main(void)
         CASE(numbers_are_those_of_the_moment_it_is_spoken),
         CASE(a20_a_stale_one_is_not_spoken),
         CASE(a21_an_unanswered_warning_is_repeated),
+        CASE(the_pause_between_warnings_is_used_only_by_what_fits),
         CASE(a23_quiet_cuts_the_prompt_and_its_repeats),
         CASE(a_full_queue_drops_the_least_pressing),
         CASE(the_same_thing_waits_once),
