@@ -9,5 +9,6 @@ int td_cmd_rehearse(int argc, char **argv);
 int td_cmd_replay(int argc, char **argv);
 int td_cmd_survey(int argc, char **argv);
 int td_cmd_hills(int argc, char **argv);
+int td_cmd_tell(int argc, char **argv);
 
 #endif

@@ -22,6 +22,8 @@ static const struct td_tool_command commands[] = {
      "a hill profile from one recorded pass", td_cmd_survey},
     {"hills", "check PATH..., or list PATH... [--json]",
      "what is wrong with profiles, or what is on file", td_cmd_hills},
+    {"tell", "status|again|quiet|loud|road STATE|load NAME|engine-brake STAGE|rig FILE|reload",
+     "talks to the running daemon", td_cmd_tell},
     {NULL, NULL, NULL, NULL},
 };
 

@@ -1,0 +1,275 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The I/O thread. It alone touches the shelf and the pinned hills; requests are done in order, so a
+ * release that comes after a solve finds the solve done. */
+#include "daemon/library.h"
+
+#include <poll.h>
+#include <pthread.h>
+#include <stdatomic.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "daemon/ring.h"
+#include "io/problem.h"
+#include "io/rig_file.h"
+#include "talkdown/text.h"
+
+enum { REQUESTS_MAX = 64, ANSWERS_MAX = 64 };
+
+enum request_kind { REQUEST_WANT, REQUEST_SOLVE, REQUEST_RELEASE, REQUEST_RELOAD, REQUEST_RIG,
+                    REQUEST_RESTART, REQUEST_STOP };
+
+struct request {
+    enum request_kind kind;
+    uint32_t epoch, client, handle;
+    struct td_want want;
+    struct td_solve solve;
+    struct td_rig rig;
+    char path[TD_PATH_MAX];
+};
+
+struct td_library {
+    pthread_t thread;
+    struct td_ring *requests, *answers;
+    struct td_shelf *shelf;
+    struct td_answers *hills;
+    atomic_bool stopping;
+};
+
+/* The poll loop takes answers at every wake-up, so room comes; until then the thread waits. */
+static void answer(struct td_library *library, const struct td_answer *made)
+{
+    while (!td_ring_put(library->answers, made, true)) {
+        if (atomic_load(&library->stopping)) {
+            free(made->plan);
+            free(made->rig);
+            return;
+        }
+        (void)poll(NULL, 0, 10);
+    }
+}
+
+static void do_want(struct td_library *library, const struct request *request)
+{
+    struct td_offer offers[TD_OFFERS_MAX];
+    struct td_answer made = {.kind = TD_ANSWER_OFFER, .epoch = request->epoch};
+    size_t count = td_answers_want(library->hills, &request->want, offers, &made.problem);
+    for (size_t i = 0; i < count; i++) {
+        made.offer = offers[i];
+        made.file = offers[i].kind == TD_OFFER_HILL
+                        ? td_answers_hill(library->hills, offers[i].handle)
+                        : NULL;
+        made.result = offers[i].kind == TD_OFFER_FAILED ? TD_IO : TD_OK;
+        answer(library, &made);
+    }
+}
+
+static void do_solve(struct td_library *library, const struct request *request)
+{
+    struct td_answer made = {.kind = TD_ANSWER_PLAN,
+                             .epoch = request->epoch,
+                             .plan_serial = request->solve.serial};
+    made.plan = calloc(1, sizeof *made.plan);
+    if (made.plan == NULL)
+        made.result = td_problem_set(&made.problem, TD_NO_MEMORY, NULL, 0, "no memory for a plan");
+    else
+        made.result = td_answers_solve(library->hills, &request->solve, &request->rig, made.plan,
+                                       &made.problem);
+    if (made.result != TD_OK) {
+        free(made.plan);
+        made.plan = NULL;
+    }
+    answer(library, &made);
+}
+
+static void do_reload(struct td_library *library, const struct request *request)
+{
+    struct td_answer made = {.kind = TD_ANSWER_SHELF, .client = request->client};
+    struct td_shelf *shelf = NULL;
+    made.result = td_shelf_open(request->path, &shelf, &made.problem);
+    if (made.result == TD_OK) {
+        td_answers_reshelve(library->hills, shelf);
+        td_shelf_close(&library->shelf);
+        library->shelf = shelf;
+        made.hills = (uint32_t)td_shelf_count(shelf);
+    }
+    answer(library, &made);
+}
+
+static void do_rig(struct td_library *library, const struct request *request)
+{
+    struct td_answer made = {.kind = TD_ANSWER_RIG, .client = request->client};
+    made.rig = calloc(1, sizeof *made.rig);
+    if (made.rig == NULL)
+        made.result = td_problem_set(&made.problem, TD_NO_MEMORY, NULL, 0, "no memory for a rig");
+    else
+        made.result = td_rig_file_read(request->path, made.rig, &made.problem);
+    if (made.result != TD_OK) {
+        free(made.rig);
+        made.rig = NULL;
+    }
+    answer(library, &made);
+}
+
+/* Every pinned hill goes with the old td_answers. */
+static void do_restart(struct td_library *library)
+{
+    struct td_answers *hills = NULL;
+    while (td_answers_open(library->shelf, &hills, NULL) != TD_OK)
+        (void)poll(NULL, 0, 100);
+    td_answers_close(&library->hills);
+    library->hills = hills;
+}
+
+static bool do_one(struct td_library *library, const struct request *request)
+{
+    switch (request->kind) {
+    case REQUEST_WANT:
+        do_want(library, request);
+        return true;
+    case REQUEST_SOLVE:
+        do_solve(library, request);
+        return true;
+    case REQUEST_RELEASE:
+        td_answers_release(library->hills, request->handle);
+        return true;
+    case REQUEST_RELOAD:
+        do_reload(library, request);
+        return true;
+    case REQUEST_RIG:
+        do_rig(library, request);
+        return true;
+    case REQUEST_RESTART:
+        do_restart(library);
+        return true;
+    case REQUEST_STOP:
+        return false;
+    }
+    return false;
+}
+
+static void *run(void *argument)
+{
+    struct td_library *library = argument;
+    static const int forever_ms = -1;
+    struct request request;
+    for (;;) {
+        struct pollfd wait = {.fd = td_ring_fd(library->requests), .events = POLLIN};
+        (void)poll(&wait, 1, forever_ms);
+        td_ring_drain(library->requests);
+        while (td_ring_take(library->requests, &request))
+            if (!do_one(library, &request))
+                return NULL;
+    }
+}
+
+static void free_library(struct td_library *library)
+{
+    struct td_answer left;
+    while (library->answers != NULL && td_ring_take(library->answers, &left)) {
+        free(left.plan);
+        free(left.rig);
+    }
+    td_answers_close(&library->hills);
+    td_shelf_close(&library->shelf);
+    td_ring_free(&library->requests);
+    td_ring_free(&library->answers);
+    free(library);
+}
+
+enum td_result td_library_start(const char *hills, struct td_library **out,
+                                uint32_t *hills_on_board, struct td_problem *problem)
+{
+    struct td_library *library = calloc(1, sizeof *library);
+    if (library == NULL)
+        return td_problem_set(problem, TD_NO_MEMORY, NULL, 0, "no memory for the hills");
+    enum td_result result = td_shelf_open(hills, &library->shelf, problem);
+    if (result == TD_OK)
+        result = td_answers_open(library->shelf, &library->hills, problem);
+    if (result == TD_OK &&
+        (td_ring_new(sizeof(struct request), REQUESTS_MAX, 4, &library->requests) != TD_OK ||
+         td_ring_new(sizeof(struct td_answer), ANSWERS_MAX, 0, &library->answers) != TD_OK ||
+         pthread_create(&library->thread, NULL, run, library) != 0))
+        result = td_problem_set(problem, TD_NO_MEMORY, NULL, 0, "cannot start the I/O thread");
+    if (result != TD_OK) {
+        free_library(library);
+        return result;
+    }
+    *hills_on_board = (uint32_t)td_shelf_count(library->shelf);
+    *out = library;
+    return TD_OK;
+}
+
+int td_library_fd(const struct td_library *library)
+{
+    return td_ring_fd(library->answers);
+}
+
+bool td_library_take(struct td_library *library, struct td_answer *taken)
+{
+    if (td_ring_take(library->answers, taken))
+        return true;
+    /* Drained only once it is empty, then looked at again: nothing put in between is missed. */
+    td_ring_drain(library->answers);
+    return td_ring_take(library->answers, taken);
+}
+
+static bool ask(struct td_library *library, const struct request *request)
+{
+    return td_ring_put(library->requests, request,
+                       request->kind == REQUEST_STOP || request->kind == REQUEST_RESTART);
+}
+
+bool td_library_want(struct td_library *library, uint32_t epoch, const struct td_want *want)
+{
+    return ask(library, &(struct request){.kind = REQUEST_WANT, .epoch = epoch, .want = *want});
+}
+
+bool td_library_solve(struct td_library *library, uint32_t epoch, const struct td_solve *solve,
+                      const struct td_rig *rig)
+{
+    return ask(library, &(struct request){.kind = REQUEST_SOLVE,
+                                          .epoch = epoch,
+                                          .solve = *solve,
+                                          .rig = *rig});
+}
+
+bool td_library_release(struct td_library *library, uint32_t epoch, uint32_t handle)
+{
+    return ask(library,
+               &(struct request){.kind = REQUEST_RELEASE, .epoch = epoch, .handle = handle});
+}
+
+static bool ask_path(struct td_library *library, enum request_kind kind, const char *path,
+                     uint32_t client)
+{
+    struct request request = {.kind = kind, .client = client};
+    return td_text_copy(request.path, sizeof request.path, path) && ask(library, &request);
+}
+
+bool td_library_reload(struct td_library *library, const char *hills, uint32_t client)
+{
+    return ask_path(library, REQUEST_RELOAD, hills, client);
+}
+
+bool td_library_rig(struct td_library *library, const char *path, uint32_t client)
+{
+    return ask_path(library, REQUEST_RIG, path, client);
+}
+
+bool td_library_restart(struct td_library *library, uint32_t epoch)
+{
+    return ask(library, &(struct request){.kind = REQUEST_RESTART, .epoch = epoch});
+}
+
+void td_library_stop(struct td_library **library)
+{
+    if (library == NULL || *library == NULL)
+        return;
+    atomic_store(&(*library)->stopping, true);
+    while (!ask(*library, &(struct request){.kind = REQUEST_STOP}))
+        (void)poll(NULL, 0, 10);
+    (void)pthread_join((*library)->thread, NULL);
+    free_library(*library);
+    *library = NULL;
+}
