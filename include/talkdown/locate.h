@@ -84,6 +84,8 @@ struct td_locator {
     double interval_s;   /* usual time between believed fixes */
     double sigma_m;      /* of the last believed fix, per axis */
     double odometer_m;
+    double seeded_m;     /* odometer when hypotheses were last sought */
+    bool seeding;        /* at this fix */
     struct td_anchor anchors[2]; /* older, newer: for the course */
     struct td_anchor pace;       /* a second or more ago: for the speed */
     struct td_motion motion;

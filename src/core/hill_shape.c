@@ -15,10 +15,12 @@
 #define CELL_M          100.0
 #define RUN_LEAST_M     250.0
 #define JOIN_COST_M     0.05 /* two runs of 400 m join below 1.6 % of difference */
+#define LONGEST_REACH_M 50.0
+#define CORNER_RAD      0.01
 #define CURVE_STEP_M    5.0
 #define CURVE_MOST_M    400.0  /* radius of the gentlest curve kept: 0.2 g at 100 km/h */
 #define CURVE_TURN_RAD  0.26   /* 15 degrees in all */
-#define CLEAR_TURN_RAD  0.35   /* 20 degrees over a chord pair stand clear of noise */
+#define CLEAR_TURN_RAD  0.30   /* 17 degrees over a chord pair stand clear of noise */
 
 enum { CELLS_MAX = 512, RUNS_KEPT = 40 };
 
@@ -125,13 +127,56 @@ static double turn_at(const struct td_hill *hill, double along_m, double reach_m
     return turn;
 }
 
+/* Whether the line bends at this station: not where a straight edge was merely split. */
+static bool is_corner(const struct td_hill *hill, size_t at)
+{
+    if (at == 0 || at + 1 >= hill->station_count)
+        return true;
+    const struct td_station *a = &hill->stations[at - 1], *b = a + 1, *c = a + 2;
+    double ux = b->x_m - a->x_m, uy = b->y_m - a->y_m;
+    double vx = c->x_m - b->x_m, vy = c->y_m - b->y_m;
+    return fabs(ux * vy - uy * vx) > CORNER_RAD * hypot(ux, uy) * hypot(vx, vy);
+}
+
+/* Distance from a station to the next corner, forward or back, no farther than is of interest. */
+static double to_corner_m(const struct td_hill *hill, size_t from, int step)
+{
+    size_t at = from;
+    double gap_m = 0.0;
+    while (gap_m < LONGEST_REACH_M && (step > 0 ? at + 1 < hill->station_count : at > 0)) {
+        at = step > 0 ? at + 1 : at - 1;
+        gap_m = fabs(hill->stations[at].along_m - hill->stations[from].along_m);
+        if (is_corner(hill, at))
+            break;
+    }
+    return gap_m;
+}
+
+/* How finely the line is drawn here: the shorter edge at the corner nearest to the place. A line
+ * of long edges turns at its corners only, and a short chord would take each for a tight bend. */
+static double drawn_m(const struct td_hill *hill, double along_m)
+{
+    size_t piece = td_hill_station_at(hill, along_m), behind = piece, ahead = piece + 1;
+    while (behind > 0 && !is_corner(hill, behind) &&
+           along_m - hill->stations[behind].along_m < LONGEST_REACH_M)
+        behind--;
+    while (ahead + 1 < hill->station_count && !is_corner(hill, ahead) &&
+           hill->stations[ahead].along_m - along_m < LONGEST_REACH_M)
+        ahead++;
+    bool back = along_m - hill->stations[behind].along_m < hill->stations[ahead].along_m - along_m;
+    size_t corner = back ? behind : ahead;
+    return fmin(to_corner_m(hill, corner, -1), to_corner_m(hill, corner, 1));
+}
+
 /* Signed curvature, 1/m. 0 near the ends, where a chord is missing. */
 static double curvature_at(const struct td_hill *hill, double along_m)
 {
-    static const double reaches_m[] = {10.0, 25.0, 50.0};
-    double curvature = 0.0;
+    static const double reaches_m[] = {10.0, 25.0, LONGEST_REACH_M};
+    double curvature = 0.0, least_m = fmin(LONGEST_REACH_M, 0.8 * drawn_m(hill, along_m));
     for (size_t i = 0; i < sizeof reaches_m / sizeof reaches_m[0]; i++) {
         double reach = reaches_m[i];
+        if (reach < least_m)
+            continue;
         if (along_m < reach || along_m > hill->length_m - reach)
             break;
         double turn = turn_at(hill, along_m, reach);
@@ -140,7 +185,8 @@ static double curvature_at(const struct td_hill *hill, double along_m)
             return curvature;
     }
     /* Nothing turns clearly: only the longest reach says anything about a gentle curve. */
-    return along_m < 50.0 || along_m > hill->length_m - 50.0 ? 0.0 : curvature;
+    return along_m < LONGEST_REACH_M || along_m > hill->length_m - LONGEST_REACH_M ? 0.0
+                                                                                  : curvature;
 }
 
 struct bend {

@@ -12,6 +12,7 @@
 #define WALKING_MPS        1.5
 #define COURSE_SPEED_MPS   2.0   /* below it a receiver's course is noise */
 #define STANDING_MPS       0.5
+#define SEED_EVERY_M       5.0   /* the whole of each road is searched that often only */
 #define PACE_S             1.0
 #define ANCHOR_M           12.0
 #define ANCHOR_AGE_S       15.0
@@ -207,7 +208,8 @@ static bool is_believed(struct td_locator *locator, const struct td_fix *fix, in
     bool frozen = is_frozen(locator, fix, now_ns);
     locator->frozen_s = frozen ? seconds(locator->believed_ns, now_ns) : 0.0;
     locator->seen = *fix;
-    if (frozen)
+    bool too_vague = (fix->has & TD_FIX_SIGMA) != 0 && fix->sigma_m > TD_LOCATE_LOST_SIGMA_M;
+    if (frozen || too_vague)
         return false;
     if (locator->last.has == 0 ||
         could_follow(locator, &locator->last, fix, seconds(locator->believed_ns, now_ns))) {
@@ -317,7 +319,7 @@ static void look_at_hill(struct td_locator *locator, const struct td_hill_slot *
         if (!in_reach || td_hypothesis_is_dead(h, slot->hill, look->sigma_m))
             drop(locator, i);
     }
-    if (in_reach && look->motion->has_heading)
+    if (in_reach && look->motion->has_heading && locator->seeding)
         td_hypotheses_seed(locator, slot->handle, slot->hill, look);
 }
 
@@ -357,6 +359,9 @@ void td_locate_fix(struct td_locator *locator, const struct td_hill_slot slots[T
                            .standing = locator->motion.speed_mps >= 0.0 &&
                                        locator->motion.speed_mps < STANDING_MPS,
                            .motion = &locator->motion};
+    locator->seeding = locator->odometer_m - locator->seeded_m >= SEED_EVERY_M;
+    if (locator->seeding)
+        locator->seeded_m = locator->odometer_m;
     for (size_t i = 0; i < TD_HILL_SLOTS; i++)
         if (slots[i].handle != 0)
             look_at_hill(locator, &slots[i], fix, &look);

@@ -12,7 +12,7 @@
 
 #define RECOGNISE_EVIDENCE   6.0
 #define AGAIN_EVIDENCE       3.0
-#define AGAIN_WITHIN_S       1800.0
+#define AGAIN_WITHIN_S       43200.0 /* a night at the brake check */
 #define AGAIN_SPEED_MPS      40.0
 #define AGAIN_SLACK_M        300.0
 #define SAME_ROAD_M          12.0 /* two profiles of one road lie within this of each other */

@@ -27,6 +27,11 @@
 #define MISSED_MOST_M        80.0
 #define RULED_OUT_EVIDENCE   (-3.0)
 #define RULED_OUT_COURSE_DEG 30.0
+#define LOT_AGREED_M         200.0
+#define LOT_SPEED_MPS        12.0
+#define LOT_REACH_M          80.0
+#define LOT_LEAST_M          12.0 /* nearer it is on the road, whichever way it goes */
+#define LOT_HALF_M           300.0
 #define PAST_END_M           5.0
 #define GATE_SIGMAS          5.0
 
@@ -70,6 +75,24 @@ static double offset_evidence(double distance_m, double sigma_m)
 static double across_sigma_m(const struct td_look *look)
 {
     return hypot(look->sigma_m, PROFILE_SIGMA_M);
+}
+
+/* Off the road beside a place where trucks pull off, slowly, by one that came down it: neither for
+ * nor against. Else the stop at a brake check would end the hill that it is for. */
+static bool is_in_a_lot(const struct td_hypothesis *h, const struct td_hill *hill,
+                        const struct td_leg *leg, const struct td_motion *motion)
+{
+    if (h->direction < 0 || h->agreed_m < LOT_AGREED_M || motion->speed_mps > LOT_SPEED_MPS ||
+        leg->distance_m > LOT_REACH_M || leg->distance_m < LOT_LEAST_M)
+        return false;
+    for (size_t i = 0; i < hill->place_count; i++) {
+        enum td_place_kind kind = hill->places[i].kind;
+        if ((kind == TD_PLACE_BRAKE_CHECK || kind == TD_PLACE_TURN_OUT ||
+             kind == TD_PLACE_CHAIN_AREA) &&
+            fabs(hill->places[i].at_m - leg->along_m) < LOT_HALF_M)
+            return true;
+    }
+    return false;
 }
 
 static void add_evidence(struct td_hypothesis *h, double evidence, double travelled_m)
@@ -124,6 +147,11 @@ void td_hypothesis_weigh(struct td_hypothesis *h, const struct td_hill *hill,
         evidence += course_evidence(off);
         h->opposed_m = off > OPPOSED_DEG ? h->opposed_m + travelled : 0.0;
         h->course_off_deg = off;
+    }
+    if (is_in_a_lot(h, hill, &leg, look->motion)) {
+        evidence = fmax(0.0, evidence);
+        missed = false;
+        h->opposed_m = h->course_off_deg = 0.0;
     }
     h->age_m += travelled;
     h->lateral_m = leg.lateral_m;

@@ -149,6 +149,27 @@ static void curves_have_radius_and_side(void **state)
     assert_near(hill->curves[1].radius_m, 120, 10.0);
 }
 
+/* The same arc drawn finely and coarsely is much the same curve, never a far tighter one. */
+static void coarse_lines_do_not_make_tight_curves(void **state)
+{
+    static const double cases[][3] = { /* radius, turn, vertex spacing */
+        {100, 90, 5}, {100, 90, 20}, {100, 90, 40}, {200, 60, 10}, {200, 60, 50},
+        {60, 120, 5}, {60, 120, 15}, {30, 45, 3},   {15, 180, 5},  {15, 180, 10}};
+    (void)state;
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        double radius = cases[i][0], turn = cases[i][1];
+        road_begin(&road, ROAD_LAT_DEG, ROAD_LON_DEG, 0, 0, 1500, 30);
+        road_add(&road, 400, 0, 0.06, 50);
+        road_add(&road, radius * td_rad_from_deg(turn), turn, 0.06, cases[i][2]);
+        road_add(&road, 400, 0, 0.06, 50);
+        road_done(&road);
+        if (road.hill.curve_count != 1 || road.hill.curves[0].radius_m < 0.7 * radius ||
+            road.hill.curves[0].radius_m > 1.35 * radius)
+            fail_msg("%g m drawn every %g m: %zu curves, the first of %.0f m", radius, cases[i][2],
+                     road.hill.curve_count, road.hill.curves[0].radius_m);
+    }
+}
+
 static void more_curves_than_fit_leave_out_the_gentlest(void **state)
 {
     (void)state;
@@ -225,6 +246,7 @@ int main(void)
         cmocka_unit_test(warrants_follow_the_published_pairs),
         cmocka_unit_test(false_bottom_is_found),
         cmocka_unit_test(curves_have_radius_and_side),
+        cmocka_unit_test(coarse_lines_do_not_make_tight_curves),
         cmocka_unit_test(more_curves_than_fit_leave_out_the_gentlest),
         cmocka_unit_test(crosses_the_antimeridian),
         cmocka_unit_test(bad_roads_are_refused_in_words),

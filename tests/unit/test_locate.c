@@ -243,6 +243,45 @@ static void a_stop_at_the_brake_check_comes_back_soon(void **state)
     assert_int_equal(drive.wrong, 0);
 }
 
+/* A long lot 60 m off the road: the hill stays told through the stop there, and ends when the
+ * truck turns round and goes back up the road. */
+static void a_lot_on_file_belongs_to_the_hill(void **state)
+{
+    struct td_place lot = {.kind = TD_PLACE_BRAKE_CHECK, .at_m = 2100, .side = TD_SIDE_RIGHT};
+    (void)state;
+    for (int leaves = 0; leaves < 3; leaves++) {
+        draw_hill(&hill);
+        hill.hill.places = &lot;
+        hill.hill.place_count = 1;
+        drive_begin(&drive, 3.0, 1.0, 11);
+        drive_put(&drive, 0, &hill);
+        drive_road(&drive, &hill, 1, 0, 2000, 15, 0);
+        drive_road(&drive, &hill, 1, 2000, 2030, 4, -30);
+        drive_road(&drive, &hill, 1, 2030, 2200, 4, -60);
+        drive_stand(&drive, &hill, 1, 2200, 1200, -60);
+        assert_int_equal(drive_where(&drive), TD_WHERE_ON_HILL);
+        assert_int_equal(drive.wrong, 0);
+        if (leaves == 0) {
+            drive_road(&drive, &hill, 1, 2200, 2240, 4, -30);
+            drive_road(&drive, &hill, 1, 2240, 2500, 8, 0);
+            assert_int_equal(drive_where(&drive), TD_WHERE_ON_HILL);
+            assert_int_equal(drive.wrong, 0);
+        } else if (leaves == 1) {
+            drive_road(&drive, &hill, 0, 2180, 2080, 8, 0);
+            assert_int_equal(drive_where(&drive), TD_WHERE_OFF_FILE);
+        } else { /* by a road of its own, away */
+            for (int aside = -60; aside > -260; aside -= 8) {
+                double lat, lon, track;
+                drive_place(&hill, 2200, 1, aside, &lat, &lon, &track);
+                drive_tick(&drive, 1.0);
+                struct td_fix fix = drive_make_fix(&drive, lat, lon, 8, fmod(track + 90, 360));
+                td_locate_fix(&drive.locator, drive.slots, &fix, drive.now_ns);
+            }
+            assert_int_equal(drive_where(&drive), TD_WHERE_OFF_FILE);
+        }
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -257,6 +296,7 @@ int main(void)
         cmocka_unit_test(a_side_road_is_seen_soon),
         cmocka_unit_test(turning_round_ends_it),
         cmocka_unit_test(a_stop_at_the_brake_check_comes_back_soon),
+        cmocka_unit_test(a_lot_on_file_belongs_to_the_hill),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -120,6 +120,19 @@ static void a_frozen_fix_is_no_fix(void **state)
     assert_int_equal(drive_where(&drive), TD_WHERE_LOST);
 }
 
+/* A receiver that owns to more than 30 m of doubt gives no place to coach by. */
+static void vague_fixes_are_no_fixes(void **state)
+{
+    (void)state;
+    on_hill_at(3.0, 1.0, 4000, 20);
+    drive.sigma_m = 80.0;
+    drive_road(&drive, &hill, 1, 4000, 4200, 20, 0);
+    assert_int_equal(drive_where(&drive), TD_WHERE_COASTING);
+    drive_road(&drive, &hill, 1, 4200, 4600, 20, 0);
+    assert_int_equal(drive_where(&drive), TD_WHERE_LOST);
+    assert_int_equal(drive.wrong, 0);
+}
+
 static void one_jump_is_refused(void **state)
 {
     (void)state;
@@ -267,6 +280,7 @@ int main(void)
         cmocka_unit_test(tells_when_time_alone_changes_the_state),
         cmocka_unit_test(comes_back_behind_a_tunnel),
         cmocka_unit_test(a_frozen_fix_is_no_fix),
+        cmocka_unit_test(vague_fixes_are_no_fixes),
         cmocka_unit_test(one_jump_is_refused),
         cmocka_unit_test(a_jump_that_lasts_is_believed),
         cmocka_unit_test(repeated_times_are_ignored),
