@@ -31,16 +31,16 @@ static int line_of(const yaml_event_t *event)
     return (int)event->start_mark.line + 1;
 }
 
-/* "gears[2]: " or nothing at the top. */
-static const char *place(const struct walk *walk)
+/* What parts the place in the file from what is wrong there; the top has no place to name. */
+static const char *colon(const struct walk *walk)
 {
-    return walk->path.length == 0 ? "the file" : walk->path_text;
+    return walk->path.length == 0 ? "" : ": ";
 }
 
 static enum td_result refuse(struct walk *walk, int line, const char *wrong, const char *right)
 {
-    return td_problem_set(walk->problem, TD_INVALID, walk->name, line, "%s: %s; %s", place(walk),
-                          wrong, right);
+    return td_problem_set(walk->problem, TD_INVALID, walk->name, line, "%s%s%s; %s",
+                          walk->path_text, colon(walk), wrong, right);
 }
 
 static enum td_result next_event(struct walk *walk, yaml_event_t *event)
@@ -120,7 +120,8 @@ static enum td_result check_enum(struct walk *walk, const yaml_event_t *event,
     td_text_init(&text, right, sizeof right);
     list_values(schema, &text);
     return td_problem_set(walk->problem, TD_INVALID, walk->name, line_of(event),
-                          "%s: \"%.40s\" is no value of it; %s", place(walk), value, right);
+                          "%s%s\"%.40s\" is no value of it; %s", walk->path_text, colon(walk),
+                          value, right);
 }
 
 static enum td_result check_scalar(struct walk *walk, const yaml_event_t *event,
@@ -142,8 +143,8 @@ static enum td_result check_scalar(struct walk *walk, const yaml_event_t *event,
         return refuse(walk, line, "is too short", "write some text");
     if (event->data.scalar.length > schema->string.max)
         return td_problem_set(walk->problem, TD_INVALID, walk->name, line,
-                              "%s: is longer than %u bytes; shorten it", place(walk),
-                              schema->string.max);
+                              "%s%sis longer than %u bytes; shorten it", walk->path_text,
+                              colon(walk), schema->string.max);
     return TD_OK;
 }
 
@@ -208,8 +209,8 @@ static enum td_result check_missing(struct walk *walk, int line,
     for (size_t i = 0; fields[i].key != NULL; i++)
         if (!seen[i] && (fields[i].value.flags & CYAML_FLAG_OPTIONAL) == 0)
             return td_problem_set(walk->problem, TD_INVALID, walk->name, line,
-                                  "%s: lacks the key \"%s\"; it is needed", place(walk),
-                                  fields[i].key);
+                                  "%s%slacks the key \"%s\"; it is needed", walk->path_text,
+                                  colon(walk), fields[i].key);
     return TD_OK;
 }
 
@@ -245,7 +246,7 @@ static enum td_result check_count(struct walk *walk, int line, uint32_t count,
         (void)snprintf(right, sizeof right, "from %u to %u", schema->sequence.min,
                        schema->sequence.max);
     return td_problem_set(walk->problem, TD_INVALID, walk->name, line,
-                          "%s: has %s%u entries; %s are needed", place(walk),
+                          "%s%shas %s%u entries; %s are needed", walk->path_text, colon(walk),
                           count > schema->sequence.max ? "more than " : "",
                           count > schema->sequence.max ? schema->sequence.max : count, right);
 }
