@@ -34,7 +34,7 @@ static struct tool_run rehearse(const char *hill, const char *rig, const char *m
 static double after(const char *text, const char *words)
 {
     const char *at = strstr(text, words);
-    double value = NAN;
+    double value = 0;
     if (at == NULL || sscanf(at + strlen(words), " %lf", &value) != 1)
         fail_msg("no \"%s\" in: %s", words, text);
     return value;
