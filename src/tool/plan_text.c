@@ -72,7 +72,7 @@ const char *td_plan_reason_line(const struct td_plan_answer *answer,
                        floor(mph + 1e-6));
         break;
     case TD_REASON_HEAT:
-        (void)snprintf(line, size, "brakes are hottest, %.0f F, at mile %.1f; their limit is %.0f F",
+        (void)snprintf(line, size, "brakes are hottest, %.0f F, at mile %.1f; limit %.0f F",
                        f, mi, limit_f);
         break;
     case TD_REASON_RPM_MOST:
