@@ -247,8 +247,11 @@ void td_plan_solve(const struct td_hill *hill, const struct td_rig *rig,
         return;
     plan->coached = true;
     td_plan_road(hill, rig, query, work);
-    if (work->count == 0)
+    if (work->count == 0) { /* no descent between crest and foot: nothing to vouch for */
+        plan->safe = false;
+        td_plan_add_reason(plan, TD_REASON_NOTHING_ALLOWED, 0, 0);
         return;
+    }
     struct td_plan_case plan_case = make_case(hill, rig, query, work);
     int without = search_without(&plan_case);
     if (without > 0)

@@ -157,6 +157,7 @@ struct descent {
     const struct td_plan_case *plan_case;
     struct steady steady;
     double capacity_j_per_k, moving_kg, weight_n, temp_c;
+    double signed_work_j; /* of the pull; carries anything that is no number to the end */
     bool engine_brake;
 };
 
@@ -207,6 +208,7 @@ static void drive_piece(struct descent *descent, const struct td_plan_piece *pie
                       brake_n * steady->speed_mps / steady->cooling_w_per_k;
     double from_c = descent->temp_c, to_c = from_c + (steady_c - from_c) * steady->share;
     descent->temp_c = to_c;
+    descent->signed_work_j += pull_n * piece->length_m;
     outcome->brake_j += brake_n * piece->length_m;
     outcome->pull_j += pull_n > 0 ? pull_n * piece->length_m : 0;
     if (to_c > from_c)
@@ -254,7 +256,9 @@ void td_plan_descend(const struct td_plan_case *plan_case, const struct td_plan_
         if (hasty && (outcome->worst_c > limit_c || outcome->failure_c > limit_c))
             break;
     }
-    outcome->cool = outcome->worst_c <= limit_c;
-    outcome->failure_cool = outcome->failure_c <= limit_c;
+    /* A figure that is no number must never pass for a cool one. */
+    bool known = isfinite(descent.temp_c) && isfinite(descent.signed_work_j);
+    outcome->cool = known && outcome->worst_c <= limit_c;
+    outcome->failure_cool = known && outcome->failure_c <= limit_c;
     outcome->final_c = descent.temp_c;
 }

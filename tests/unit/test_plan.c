@@ -186,6 +186,26 @@ static void ice_and_hopeless_loads_are_refused(void **state)
     assert_near(td_plan_target_at(&plan, 10), 0, 0);
 }
 
+/* What no check should have let through must not come out as safe. */
+static void nonsense_is_never_safe(void **state)
+{
+    (void)state;
+    struct td_rig rig = test_rig();
+    struct td_plan_query query = td_plan_query_default(&rig);
+    one_grade(0.06, 2);
+    query.mass_kg = (double)NAN;
+    assert_false(solve(&rig, &query).safe);
+    query = td_plan_query_default(&rig);
+    query.brakes_from_c = (double)NAN;
+    assert_false(solve(&rig, &query).safe);
+    query = td_plan_query_default(&rig);
+    road.stations[0].downgrade_ratio = (double)NAN;
+    assert_false(solve(&rig, &query).safe);
+    one_grade(0.06, 2);
+    road.hill.foot_m = road.hill.crest_m;
+    assert_false(solve(&rig, &query).safe);
+}
+
 static void wet_never_raises_the_target(void **state)
 {
     (void)state;
@@ -269,6 +289,7 @@ int main(void)
         cmocka_unit_test(a_curve_lowers_its_stretch),
         cmocka_unit_test(policy_and_bans_take_the_engine_brake_away),
         cmocka_unit_test(ice_and_hopeless_loads_are_refused),
+        cmocka_unit_test(nonsense_is_never_safe),
         cmocka_unit_test(wet_never_raises_the_target),
         cmocka_unit_test(what_is_spoken_is_rounded_down),
         cmocka_unit_test(a_gentle_hill_needs_no_plan),
