@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "io/drive_log.h"
 #include "support/cm.h"
 #include "support/tool_run.h"
 #include "talkdown/units.h"
@@ -37,6 +38,22 @@ static void check_no_word_of_hills(const struct tool_run *run)
     }
 }
 
+/* True when the log of the run in `folder` holds an offer of a hill: it came near one. */
+static bool came_near_a_hill(const char *folder)
+{
+    char path[128];
+    (void)snprintf(path, sizeof path, "%s/run/drive.db", folder);
+    struct td_drive_reader *reader = NULL;
+    struct td_problem problem;
+    struct td_input input;
+    bool near = false;
+    assert_int_equal(td_drive_open(path, &reader, &problem), TD_OK);
+    while (!near && td_drive_next(reader, &input, &problem) == TD_OK)
+        near = input.offer.kind == TD_OFFER_HILL;
+    td_drive_close(&reader);
+    return near;
+}
+
 static void check_exact(const char *folder)
 {
     char arguments[256];
@@ -56,17 +73,75 @@ static void need(const char *path)
     }
 }
 
+/* The hills on board of these tests: the demo set and a road with 25 hairpins, surveyed from the
+ * recorded way up; the way down is never used for it. */
+static const char *hills_on_board(void)
+{
+    static char folder[64];
+    static const char climb[] = TD_SHARED_DIR "/data/hairpins/climb.gpx";
+    char command[1024];
+    if (folder[0] != '\0')
+        return folder;
+    need(climb);
+    (void)snprintf(folder, sizeof folder, "%s", tool_folder());
+    (void)snprintf(command, sizeof command, "survey %s --reverse --id hairpins --out "
+                                            "%s/hairpins.geojson", climb, folder);
+    struct tool_run run = tool_run(command);
+    assert_int_equal(run.exit_code, 0);
+    tool_run_free(&run);
+    (void)snprintf(command, sizeof command, "cp " HILLS "/*.geojson %s/", folder);
+    assert_int_equal(system(command), 0);
+    return folder;
+}
+
+/* Down the recorded road, on the profile made from the way up: the hill is named at its top, its
+ * bottom is called, and the whole log says the same again. */
+static void the_way_down_is_talked_down(void **state)
+{
+    (void)state;
+    char folder[64];
+    const char *hills = hills_on_board();
+    struct tool_run run = replay(TD_SHARED_DIR "/data/hairpins/descent.gpx", hills, folder);
+    assert_int_equal(run.exit_code, 0);
+    assert_int_equal(tool_count(&run, "hill_ahead", "spoken"), 1);
+    assert_int_equal(tool_count(&run, "bottom", "spoken"), 1);
+    assert_true(tool_count(&run, "slow_for_grade", "spoken") >= 1);
+    double last_m = 0;
+    for (size_t i = 0; i < run.prompt_count; i++) {
+        const struct tool_prompt *prompt = &run.prompts[i];
+        if (prompt->hill[0] == '\0')
+            continue;
+        assert_string_equal(prompt->hill, "hairpins");
+        assert_true(prompt->along_m >= last_m - 15); /* one way only, along every bend */
+        last_m = prompt->along_m;
+    }
+    assert_true(last_m > 10000);
+    check_exact(folder);
+    tool_run_free(&run);
+}
+
+/* The same road the other way: not one word about the descent. */
+static void the_way_up_hears_nothing(void **state)
+{
+    (void)state;
+    const char *hills = hills_on_board();
+    struct tool_run run = replay(TD_SHARED_DIR "/data/hairpins/climb.gpx", hills, NULL);
+    check_no_word_of_hills(&run);
+    tool_run_free(&run);
+}
+
 /* Three long drives on flat motorways, two receivers on the first (recorded, see the README of the
  * shared data). */
 static void motorways_hear_nothing_of_hills(void **state)
 {
     (void)state;
+    const char *hills = hills_on_board();
     static const char *const trips[] = {"trip-1-phone", "trip-1-usb", "trip-2-phone"};
     for (size_t i = 0; i < sizeof trips / sizeof trips[0]; i++) {
         char track[512], folder[64];
         (void)snprintf(track, sizeof track, TD_SHARED_DIR "/data/motorway/%s.tpv.json", trips[i]);
         need(track);
-        struct tool_run run = replay(track, HILLS, folder);
+        struct tool_run run = replay(track, hills, folder);
         check_no_word_of_hills(&run);
         check_exact(folder);
         tool_run_free(&run);
@@ -140,6 +215,7 @@ static void flat_truck_drive_hears_nothing_of_hills(void **state)
     write_flat_drive(csv, track, lat_deg - 0.4, lon_deg);
     struct tool_run run = replay(track, HILLS, folder);
     check_no_word_of_hills(&run);
+    assert_true(came_near_a_hill(folder));
     check_exact(folder);
     tool_run_free(&run);
 }
@@ -222,6 +298,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(what_cannot_be_replayed_is_refused),
         cmocka_unit_test(outputs_of_an_earlier_run_stay),
+        cmocka_unit_test(the_way_down_is_talked_down),
+        cmocka_unit_test(the_way_up_hears_nothing),
         cmocka_unit_test(motorways_hear_nothing_of_hills),
         cmocka_unit_test(flat_truck_drive_hears_nothing_of_hills),
     };
