@@ -204,21 +204,20 @@ void td_plan_report_refusal(const struct td_plan_case *plan_case, struct td_plan
                     ? plan_case->query->stage_most : (int)rig->stage_count - 1;
     struct td_plan_trial crawl = {0, stage, slow_mps, TD_PLAN_EXACT};
     struct td_plan_outcome outcome;
-    plan->limited_by = TD_LIMIT_HEAT;
-    if (plan_case->query->road == TD_ROAD_ICE) {
-        td_plan_add_reason(plan, TD_REASON_ICE_NO_CHAINS, 0, 0);
-        plan->limited_by = TD_LIMIT_NONE;
-    } else {
-        td_plan_add_reason(plan, TD_REASON_NOTHING_ALLOWED, 0, 0);
-    }
     td_plan_descend(plan_case, &crawl, false, &outcome);
     fill_heat(plan_case, &outcome, plan);
+    plan->limited_by = TD_LIMIT_NONE;
+    if (plan_case->query->road == TD_ROAD_ICE) { /* what would hold on dry road is no comfort */
+        td_plan_add_reason(plan, TD_REASON_ICE_NO_CHAINS, 0, 0);
+        return;
+    }
+    td_plan_add_reason(plan, TD_REASON_NOTHING_ALLOWED, 0, 0);
+    plan->limited_by = TD_LIMIT_HEAT;
     if (plan_case->slowest_mps < slow_mps) {
+        plan->limited_by = TD_LIMIT_GEAR;
         td_plan_add_reason(plan, TD_REASON_RPM_LEAST, slow_mps, 0);
         add_ceiling_reason(plan_case, slow_mps, TD_LIMIT_POSTED, TD_REASON_POSTED, plan);
         add_ceiling_reason(plan_case, slow_mps, TD_LIMIT_CURVE, TD_REASON_CURVE, plan);
-        if (plan_case->query->road != TD_ROAD_ICE)
-            plan->limited_by = TD_LIMIT_GEAR;
     }
     if (stage >= 0)
         add_hold_reason(plan_case, &crawl, plan);

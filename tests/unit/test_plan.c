@@ -170,6 +170,7 @@ static void ice_and_hopeless_loads_are_refused(void **state)
     assert_false(plan.safe);
     assert_int_equal(plan.gear, -1);
     assert_int_equal(plan.target_mph, 0);
+    assert_int_equal(plan.reason_count, 1);
     assert_non_null(reason(&plan, TD_REASON_ICE_NO_CHAINS));
     query.road = TD_ROAD_DRY;
     rig.stage_count = 0;
