@@ -325,7 +325,7 @@ static void cue_engine_brake(const struct td_moment *moment, struct td_visit *vi
     /* In its order: after the gear, unless the gear cannot be taken any more. */
     double say_s = td_cue_say_s(moment, TD_PROMPT_ENGINE_BRAKE);
     double lead_s = say_s + ((visit->said & TD_SAID_GEAR) ? TD_CUE_LEAD_JUDGE_S + 5.0
-                                                          : TD_CUE_LEAD_ACT_S);
+                                                          : TD_CUE_LEAD_ACT_S + 4.0);
     double ahead_m = hill->crest_m - moment->along_m;
     if (ahead_m > moment->speed_mps * lead_s || !td_cue_sure(moment, ahead_m) ||
         td_cue_left_s(moment, TD_PROMPT_ENGINE_BRAKE, hill->crest_m) < TD_CUE_LEAD_LEAST_S)

@@ -19,6 +19,8 @@
 /* What is said in that pause must leave the next warning within the 3 s. */
 #define PAUSE_STRETCH_NS  (400 * TD_NS_PER_MS)
 #define PAUSE_GAP_NS      (200 * TD_NS_PER_MS)
+#define PAUSE_BEGINS_NS   (500 * TD_NS_PER_MS)
+#define GAINING_FAST_MPS2 0.3
 #define FIRST_EXPIRY_NS   (20 * TD_NS_PER_S)
 
 /* Silence kept before a prompt, by its category: what is not urgent must not chatter. */
@@ -316,15 +318,16 @@ static int64_t gap_ends_ns(const struct td_queue *queue, const struct td_moment 
     return queue->free_ns + silence_ns;
 }
 
-/* Lesser prompts use the pause between warnings only when they fit, or each would be cut off in
- * mid-word by the next warning, and start again in the next pause. */
-static bool fits_pause(const struct td_moment *moment, const struct td_visit *visit,
-                       const struct td_prompt *prompt)
+/* Lesser prompts begin at the start of the pause between warnings or fit into what is left of it.
+ * Else each would be cut off in mid-word by the next warning, and start again in the next pause. */
+static bool fits_pause(const struct td_queue *queue, const struct td_moment *moment,
+                       const struct td_visit *visit, const struct td_prompt *prompt)
 {
     if (prompt->category >= TD_WARNING || !warning_pauses(moment, visit))
         return true;
     int64_t say_ns = (int64_t)(td_cue_say_s(moment, prompt->id) * 1e9);
-    return moment->now_ns + say_ns <= visit->over.next_ns + PAUSE_STRETCH_NS;
+    return moment->now_ns <= queue->free_ns + PAUSE_BEGINS_NS ||
+           moment->now_ns + say_ns <= visit->over.next_ns + PAUSE_STRETCH_NS;
 }
 
 static int best_waiting(const struct td_queue *queue, const struct td_moment *moment,
@@ -334,7 +337,7 @@ static int best_waiting(const struct td_queue *queue, const struct td_moment *mo
     for (unsigned i = 0; i < queue->count; i++) {
         const struct td_waiting *waiting = &queue->waiting[i];
         if (waiting->fill != TD_FILL_READY || waiting->not_before_ns > moment->now_ns ||
-            !fits_pause(moment, visit, &waiting->prompt))
+            !fits_pause(queue, moment, visit, &waiting->prompt))
             continue;
         if (best < 0 || goes_before(&waiting->prompt, &queue->waiting[best].prompt))
             best = (int)i;
@@ -342,12 +345,19 @@ static int best_waiting(const struct td_queue *queue, const struct td_moment *mo
     return best;
 }
 
-/* A repeated warning lets a word that began in its pause be ended, if that is soon. */
+static int64_t finish_ns(const struct td_flight *flight, const struct td_moment *moment)
+{
+    double say_s = td_cue_say_s(moment, flight->prompt.id);
+    return flight->issued_ns + (int64_t)(say_s * 1e9) + PAUSE_STRETCH_NS;
+}
+
+/* A warning said before in this excursion lets a lesser prompt come to its end (an escape lane
+ * matters most to one who is over speed), unless the truck gains fast. The first one cuts. */
 static bool lets_finish(const struct td_moment *moment, const struct td_visit *visit,
                         const struct td_prompt *next, const struct td_flight *flight)
 {
-    return next->id == TD_PROMPT_OVER_SPEED && flight->issued_ns < visit->over.next_ns &&
-           moment->now_ns < visit->over.next_ns + PAUSE_STRETCH_NS;
+    return next->id == TD_PROMPT_OVER_SPEED && visit->over.next_ns != 0 &&
+           moment->accel_mps2 < GAINING_FAST_MPS2 && moment->now_ns < finish_ns(flight, moment);
 }
 
 void td_queue_step(struct td_queue *queue, const struct td_moment *moment,
@@ -407,10 +417,10 @@ int64_t td_queue_next_ns(const struct td_queue *queue, const struct td_moment *m
             next_ns = at_ns;
     }
     /* A warning may have to cut what it let finish, and lesser ones wait for its pause to end. */
-    int64_t pause_ns = visit->over.next_ns;
-    if (queue->flight.busy)
-        pause_ns += PAUSE_STRETCH_NS;
-    if (visit->over.over && pause_ns > moment->now_ns && pause_ns < next_ns)
-        next_ns = pause_ns;
+    if (queue->flight.busy && finish_ns(&queue->flight, moment) > moment->now_ns &&
+        finish_ns(&queue->flight, moment) < next_ns)
+        next_ns = finish_ns(&queue->flight, moment);
+    if (visit->over.over && visit->over.next_ns > moment->now_ns && visit->over.next_ns < next_ns)
+        next_ns = visit->over.next_ns;
     return next_ns;
 }

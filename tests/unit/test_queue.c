@@ -307,17 +307,40 @@ static void the_pause_between_warnings_is_used_only_by_what_fits(void **state)
     over_the_limit();
     uint32_t serial = speak_now(TD_PROMPT_OVER_SPEED);
     report(serial, TD_REPORT_ENDED);
-    add(TD_PROMPT_CEILING); /* two seconds: at the latest 0.9 s into the pause */
-    step(0.95);
+    step(0.0);
+    bench.setup.speech_ms[TD_PROMPT_CEILING] = 2500; /* fits 0.4 s into the pause at the latest */
+    cue_bench_later(&bench, 0.55);
+    add(TD_PROMPT_CEILING);
+    step(0.0);
     assert_false(output.has_speak);
-    bench.visit.over.next_ns = bench.moment.now_ns + 1700 * TD_NS_PER_MS;
-    step(0.05);
-    assert_true(output.has_speak);
-    uint32_t lesser = output.speak.serial;
     add(TD_PROMPT_OVER_SPEED);
-    step(1.8);
+    step(1.95);
+    assert_int_equal(output.speak.id, TD_PROMPT_OVER_SPEED);
+    report(output.speak.serial, TD_REPORT_ENDED);
+    step(0.3); /* at the pause's start */
+    assert_int_equal(output.speak.id, TD_PROMPT_CEILING);
+    uint32_t lesser = output.speak.serial;
+    report(lesser, TD_REPORT_STARTED);
+    add(TD_PROMPT_OVER_SPEED);
+    step(2.4);
     assert_int_equal(output.cut_serial, 0);
-    step(0.3); /* longer than its measured length: now it is cut after all */
+    step(0.6); /* longer than its measured length: now it is cut after all */
+    assert_int_equal(output.cut_serial, lesser);
+}
+
+static void a_warning_of_a_truck_that_gains_fast_cuts_whatever_is_said(void **state)
+{
+    (void)state;
+    over_the_limit();
+    uint32_t serial = speak_now(TD_PROMPT_OVER_SPEED);
+    report(serial, TD_REPORT_ENDED);
+    add(TD_PROMPT_CEILING);
+    step(0.3);
+    uint32_t lesser = output.speak.serial;
+    assert_int_equal(output.speak.id, TD_PROMPT_CEILING);
+    add(TD_PROMPT_OVER_SPEED);
+    bench.moment.accel_mps2 = 0.4;
+    step(0.5);
     assert_int_equal(output.cut_serial, lesser);
 }
 
@@ -404,6 +427,7 @@ int main(void)
         CASE(a20_a_stale_one_is_not_spoken),
         CASE(a21_an_unanswered_warning_is_repeated),
         CASE(the_pause_between_warnings_is_used_only_by_what_fits),
+        CASE(a_warning_of_a_truck_that_gains_fast_cuts_whatever_is_said),
         CASE(a23_quiet_cuts_the_prompt_and_its_repeats),
         CASE(a_full_queue_drops_the_least_pressing),
         CASE(the_same_thing_waits_once),
