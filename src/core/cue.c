@@ -285,6 +285,11 @@ void td_cue_issued(const struct td_moment *moment, struct td_visit *visit,
 {
     if (prompt->hill_handle == 0 || prompt->hill_handle != visit->handle)
         return;
+    /* A call at a mile that came late is the one at half a mile. */
+    bool call = prompt->id == TD_PROMPT_BRAKE_CHECK_AHEAD || prompt->id == TD_PROMPT_ESCAPE_LANE;
+    if (call && prompt->place >= 0 && prompt->place < TD_HILL_PLACES_MAX &&
+        td_cue_left_m(moment, prompt->id, prompt->about_m) <= td_cue_near_m(moment) * 1.2)
+        visit->places[prompt->place] |= TD_SAID_NEAR;
     /* A briefing names the ceiling too, but the first stretch calls it again. */
     if (prompt->id == TD_PROMPT_CEILING)
         visit->ceiling = prompt->args[0].value;

@@ -118,6 +118,16 @@ static enum td_fill fill_no_go(const struct td_moment *moment, struct td_prompt 
     return TD_FILL_READY;
 }
 
+/* At the brake check area: as the truck should turn in, or rolls again after its stop. */
+static bool no_go_at_check(const struct td_moment *moment, const struct td_visit *visit,
+                           int32_t check)
+{
+    double speed = moment->speed_mps;
+    double left_m = td_cue_left_m(moment, TD_PROMPT_NO_GO, moment->hill->places[check].at_m);
+    double turn_in_m = td_cue_slowing_m(speed, 0.0, 1.0) + speed * TD_CUE_LEAD_ACT_S;
+    return (visit->places[check] & TD_PLACE_ROLLED) || (left_m > 0.0 && left_m <= turn_in_m);
+}
+
 /* Which "no" this moment calls for; 0 none. */
 static unsigned no_go_due(const struct td_moment *moment, const struct td_visit *visit)
 {
@@ -127,18 +137,15 @@ static unsigned no_go_due(const struct td_moment *moment, const struct td_visit 
         return 0;
     if (moment->along_m >= hill->crest_m)
         return visit->no_go_ns == 0 ? TD_SAID_NO_GO_GRADE : 0;
+    int32_t check = td_cue_first_check(hill);
+    bool check_said = visit->said & TD_SAID_NO_GO_CHECK;
+    if (check >= 0 && !check_said && no_go_at_check(moment, visit, check))
+        return TD_SAID_NO_GO_CHECK;
     double stop_m = td_cue_slowing_m(speed, 0.0, moment->setup->rig.comfortable_mps2) +
                     speed * TD_CUE_LEAD_JUDGE_S;
-    if (td_cue_left_m(moment, TD_PROMPT_NO_GO, hill->crest_m) <= stop_m)
+    bool check_ahead = check >= 0 && !check_said && moment->along_m < hill->places[check].at_m;
+    if (!check_ahead && td_cue_left_m(moment, TD_PROMPT_NO_GO, hill->crest_m) <= stop_m)
         return TD_SAID_NO_GO_CREST;
-    int32_t check = td_cue_first_check(hill);
-    if (check >= 0) {
-        double left_m = td_cue_left_m(moment, TD_PROMPT_NO_GO, hill->places[check].at_m);
-        bool rolled = visit->places[check] & TD_PLACE_ROLLED;
-        double turn_in_m = td_cue_slowing_m(speed, 0.0, 1.0) + speed * TD_CUE_LEAD_ACT_S;
-        if (rolled || (left_m > 0.0 && left_m <= turn_in_m))
-            return TD_SAID_NO_GO_CHECK;
-    }
     return (visit->said & TD_SAID_HILL) ? TD_SAID_NO_GO_FAR : 0;
 }
 

@@ -8,7 +8,7 @@
 #include "talkdown/units.h"
 
 /* A higher ceiling that holds for less than this is not worth a word. */
-#define RISE_LEAST_S 30.0
+#define RISE_LEAST_S 75.0
 /* Next stop, signal or grade is named within this distance of the foot. */
 #define NEXT_WITHIN_M (5.0 * TD_M_PER_MI)
 #define LANE_PASSED_M 30.0
@@ -198,8 +198,12 @@ static enum td_fill fill_bottom_ahead(const struct td_moment *moment, struct td_
     *why = TD_WHY_STALE;
     if (td_cue_left_s(moment, prompt->id, foot_m) < TD_CUE_LEAD_LEAST_S)
         return TD_FILL_GONE;
+    struct td_arg distance = td_cue_distance_arg(moment, prompt->id, foot_m);
+    /* Without a distance it would sound like the bottom itself. */
+    if (distance.unit == TD_UNIT_NONE)
+        return TD_FILL_GONE;
     td_cue_args(prompt, 2,
-                (struct td_arg[]){td_cue_distance_arg(moment, prompt->id, foot_m),
+                (struct td_arg[]){distance,
                                   {TD_UNIT_NEXT, (int32_t)next_after(moment, &next_m)}});
     td_cue_expire_before(moment, prompt, foot_m);
     return TD_FILL_READY;

@@ -62,6 +62,18 @@ static void brake_check_is_called_at_a_mile_at_half_a_mile_and_last(void **state
     assert_null(wish(TD_PROMPT_BRAKE_CHECK_AHEAD));
 }
 
+static void a_call_that_came_late_stands_for_the_next(void **state)
+{
+    (void)state;
+    cue_bench_place(&bench, TD_PLACE_BRAKE_CHECK, 2500.0);
+    cue_bench_at(&bench, 2500.0 - 1644.0, 12.0);
+    struct td_prompt prompt = *wish(TD_PROMPT_BRAKE_CHECK_AHEAD);
+    cue_bench_at(&bench, 2500.0 - 900.0, 12.0); /* the voice was away for so long */
+    td_cue_issued(&bench.moment, &bench.visit, &prompt);
+    cue_bench_at(&bench, 2500.0 - 820.0, 12.0);
+    assert_null(wish(TD_PROMPT_BRAKE_CHECK_AHEAD));
+}
+
 static void brake_check_has_no_last_call_for_one_who_is_stopping(void **state)
 {
     (void)state;
@@ -297,6 +309,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         CASE(brake_check_is_called_at_a_mile_at_half_a_mile_and_last),
+        CASE(a_call_that_came_late_stands_for_the_next),
         CASE(brake_check_has_no_last_call_for_one_who_is_stopping),
         CASE(briefing_comes_as_the_truck_rolls_again),
         CASE(briefed_driver_does_not_hear_the_gear_at_once_again),
