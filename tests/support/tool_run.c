@@ -98,7 +98,7 @@ static void take_prompts(struct tool_run *run)
     char *copy = strdup(run->out);
     char *rest = NULL;
     for (char *line = strtok_r(copy, "\n", &rest); line != NULL; line = strtok_r(NULL, "\n", &rest))
-        if (line[0] == '{')
+        if (line[0] == '{' && strstr(line, "\"serial\"") != NULL)
             take_line(run, line);
     free(copy);
 }

@@ -18,7 +18,7 @@ struct tool_run {
     int exit_code;
     char *out, *err; /* NUL-ended; the caller frees with tool_run_free */
     struct tool_prompt *prompts;
-    size_t prompt_count; /* of lines that are JSON objects on standard output */
+    size_t prompt_count; /* of lines on standard output that are prompts as JSON objects */
 };
 
 /* `arguments` as after the program's name in a shell; the data folder is the source tree's. */
