@@ -40,7 +40,8 @@ function(td_sound_test kind name)
                    $<TARGET_FILE:${target}>
            WORKING_DIRECTORY ${CMAKE_CURRENT_BINARY_DIR})
   set_tests_properties(${kind}.${name} PROPERTIES LABELS ${kind} TIMEOUT 300
-                       SKIP_RETURN_CODE 77)
+                       SKIP_RETURN_CODE 77 ENVIRONMENT
+                       TSAN_OPTIONS=suppressions=${PROJECT_SOURCE_DIR}/tests/support/tsan.supp)
 endfunction()
 
 # td_sound_script(KIND NAME ARGS...): tests/KIND/NAME.sh below a private sound server.
@@ -49,5 +50,6 @@ function(td_sound_script kind name)
            COMMAND sh ${PROJECT_SOURCE_DIR}/tests/support/sound_server.sh run
                    sh ${PROJECT_SOURCE_DIR}/tests/${kind}/${name}.sh ${ARGN})
   set_tests_properties(${kind}.${name} PROPERTIES LABELS ${kind} TIMEOUT 300
-                       SKIP_RETURN_CODE 77)
+                       SKIP_RETURN_CODE 77 ENVIRONMENT
+                       TSAN_OPTIONS=suppressions=${PROJECT_SOURCE_DIR}/tests/support/tsan.supp)
 endfunction()

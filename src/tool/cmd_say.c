@@ -91,9 +91,7 @@ static enum td_result wait_for_device(struct td_voice *voice, struct td_voice_st
         if (change == TD_SOUND_UP)
             return TD_OK;
         if (change == TD_SOUND_DOWN)
-            return td_problem_set(problem, TD_NOT_FOUND, NULL, 0, "no sound: %s",
-                                  state->device[0] ? state->device
-                                                   : "the sound server does not answer");
+            return td_problem_set(problem, TD_NOT_FOUND, NULL, 0, "no sound: %s", state->device);
     }
     return td_problem_set(problem, TD_IO, NULL, 0, "no sound: the device did not open within %d s",
                           (int)device_limit_s);

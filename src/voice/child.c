@@ -38,7 +38,7 @@ struct child {
     struct td_player *player; /* NULL while there is no device */
     struct td_feed feed;
     int64_t retry_ns, beat_ns;
-    unsigned beats_seen;
+    unsigned beats_seen, beats_at_open;
     int device_told; /* -1 nothing yet, 0 down, 1 up */
     struct words waiting[TD_VOICE_WAITING_MAX];
     unsigned waiting_count;
@@ -99,10 +99,9 @@ static void try_device(struct child *child, int64_t now_ns)
     struct td_problem problem = {0};
     if (now_ns < child->retry_ns)
         return;
+    child->beats_at_open = atomic_load(&child->feed.beats);
     if (td_player_open(child->options->device, child->options->stream_latency_ms, &child->feed,
-                       &child->player, &problem) == TD_OK)
-        tell_device(child, 1, td_player_device(child->player));
-    else
+                       &child->player, &problem) != TD_OK)
         tell_device(child, 0, problem.text);
     child->retry_ns = td_voice_now_ns() + retry_every_ns;
 }
@@ -228,6 +227,10 @@ static void one_round(struct child *child)
         lose_device(child, "the sound device is gone");
     if (!child->player)
         try_device(child, now_ns);
+    /* A stream may open and then never ask for sound (seen on a starved machine): it is up once it
+     * did. */
+    if (child->player && atomic_load(&child->feed.beats) != child->beats_at_open)
+        tell_device(child, 1, td_player_device(child->player));
     beat(child, td_voice_now_ns());
     if (child->player && child->clip.samples)
         follow_clip(child, td_voice_now_ns());
@@ -242,7 +245,7 @@ static void wait_for_more(struct child *child)
 {
     struct pollfd wait = {child->fd, POLLIN, 0};
     int64_t now_ns = td_voice_now_ns(), until_ns = now_ns + beat_every_ns / 2;
-    if (child->clip.samples)
+    if (child->clip.samples || (child->player && child->device_told != 1))
         until_ns = now_ns + look_every_ns;
     if (!child->player && child->retry_ns < until_ns)
         until_ns = child->retry_ns;

@@ -81,13 +81,12 @@ static void lose_all_asked(struct td_voice *voice)
     voice->asked_count = 0;
 }
 
-static void set_sound(struct td_voice *voice, enum td_sound sound)
+/* `text`: the device's name, or why there is none. */
+static void set_sound(struct td_voice *voice, enum td_sound sound, const char *text)
 {
-    if (sound == TD_SOUND_DOWN)
-        voice->dipped = true;
-    if (sound == TD_SOUND_DOWN && voice->sound == TD_SOUND_UP)
-        voice->device[0] = '\0'; /* otherwise it holds why it never came up */
+    voice->dipped = voice->dipped || sound == TD_SOUND_DOWN;
     voice->sound = sound;
+    (void)td_text_copy(voice->device, sizeof voice->device, text);
 }
 
 /* ---- the child's life ---- */
@@ -103,10 +102,12 @@ static void reap(struct td_voice *voice)
     voice->dying_count = kept;
 }
 
-static void bury(struct td_voice *voice)
+static void bury(struct td_voice *voice, const char *why)
 {
     if (voice->fd < 0)
         return;
+    if (voice->sound == TD_SOUND_DOWN && voice->device[0])
+        why = NULL; /* it said itself why it had no sound */
     (void)close(voice->fd);
     (void)kill(voice->pid, SIGKILL);
     if (voice->dying_count < DYING_MAX)
@@ -115,7 +116,8 @@ static void bury(struct td_voice *voice)
     voice->pid = 0;
     reap(voice);
     lose_all_asked(voice);
-    set_sound(voice, TD_SOUND_DOWN);
+    if (why)
+        set_sound(voice, TD_SOUND_DOWN, why);
     voice->respawn_ns = voice->now_ns + voice->back_off_ns;
     voice->back_off_ns = voice->back_off_ns * 2 < back_off_most_ns ? voice->back_off_ns * 2
                                                                     : back_off_most_ns;
@@ -268,14 +270,13 @@ void td_voice_read(struct td_voice *voice, int64_t now_ns)
         if (received == TD_NOTHING_YET)
             return;
         if (received == TD_PEER_GONE) {
-            bury(voice);
+            bury(voice, "the voice process died");
         } else if (message.kind == TD_MESSAGE_BEAT) {
             take_beat(voice);
         } else if (message.kind == TD_MESSAGE_REPORT) {
             take_report(voice, &message);
         } else if (message.kind == TD_MESSAGE_DEVICE) {
-            set_sound(voice, message.value ? TD_SOUND_UP : TD_SOUND_DOWN);
-            (void)td_text_copy(voice->device, sizeof voice->device, message.text);
+            set_sound(voice, message.value ? TD_SOUND_UP : TD_SOUND_DOWN, message.text);
         }
     }
 }
@@ -288,7 +289,7 @@ void td_voice_tick(struct td_voice *voice, int64_t now_ns)
     if (voice->fd >= 0 && now_ns - voice->beat_ns >= silent_limit_ns) {
         td_voice_read(voice, now_ns); /* beats may wait in the queue when we were the slow one */
         if (voice->fd >= 0 && now_ns - voice->beat_ns >= silent_limit_ns)
-            bury(voice);
+            bury(voice, "the voice process or its sound server hung");
     }
     if (voice->fd < 0 && now_ns >= voice->respawn_ns)
         respawn(voice);
@@ -330,7 +331,7 @@ void td_voice_stop(struct td_voice **voice)
 {
     if (!voice || !*voice)
         return;
-    bury(*voice);
+    bury(*voice, "stopped");
     for (unsigned i = 0; i < (*voice)->dying_count; i++)
         while (waitpid((*voice)->dying[i], NULL, 0) < 0 && errno == EINTR)
             ;

@@ -46,6 +46,10 @@ static void collect(struct voice_rig *rig)
         rig->sound = change;
         rig->ups += change == TD_SOUND_UP;
         rig->downs += change == TD_SOUND_DOWN;
+        struct td_voice_state state;
+        td_voice_state(rig->voice, &state);
+        if (change == TD_SOUND_DOWN)
+            print_message("sound is down: %s\n", state.device);
     }
 }
 
