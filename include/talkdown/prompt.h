@@ -102,9 +102,9 @@ const char *td_category_name(enum td_category category);
  * TD_UNIT_NONE under 500 ft or 100 m, and when not finite or below 0: no distance is said. */
 struct td_arg td_distance_arg(double distance_m, bool metric);
 
-/* The length of a grade in the same steps, but rounded up: a grade must not sound shorter than it
- * is (a tenth of a step over still counts as the step). TD_UNIT_NONE when not finite or not
- * above 0. */
+/* The length of a grade to the nearest of the same steps, as the sign at the grade has it, but up
+ * where that would sound more than a tenth shorter than the grade is. TD_UNIT_NONE when not finite
+ * or not above 0. */
 struct td_arg td_length_arg(double length_m, bool metric);
 
 #endif

@@ -104,20 +104,22 @@ struct td_arg td_distance_arg(double distance_m, bool metric)
     return feet > 0 ? (struct td_arg){TD_UNIT_FOOT, feet} : nothing_to_say;
 }
 
-/* Up to the next step, unless it exceeds the step below by less than a tenth of one. */
-static double steps_up(double steps)
+/* To the nearest step, but up where that would leave out more than a tenth of what there is. */
+static double steps_of_length(double steps)
 {
-    return ceil(steps - 0.1);
+    double nearest = floor(steps + 0.5);
+    return fmax(1.0, nearest < 0.9 * steps ? nearest + 1.0 : nearest);
 }
 
 struct td_arg td_length_arg(double length_m, bool metric)
 {
     if (!isfinite(length_m) || length_m <= 0)
         return nothing_to_say;
+    if (metric && length_m < 1000.0)
+        return arg_from_hundreds(steps_of_length(length_m / 100.0));
     if (metric)
-        return length_m < 1000.0 ? arg_from_hundreds(fmax(1, steps_up(length_m / 100.0)))
-                                 : arg_from_hundreds(steps_up(length_m / 1000.0) * HUNDREDS_A_KM);
+        return arg_from_hundreds(steps_of_length(length_m / 1000.0) * HUNDREDS_A_KM);
     double miles = td_mi_from_m(length_m);
-    return miles < 1.0 ? arg_from_quarters(fmax(1, steps_up(miles * QUARTERS_A_MILE)))
-                       : arg_from_quarters(steps_up(miles) * QUARTERS_A_MILE);
+    return miles < 1.0 ? arg_from_quarters(steps_of_length(miles * QUARTERS_A_MILE))
+                       : arg_from_quarters(steps_of_length(miles) * QUARTERS_A_MILE);
 }

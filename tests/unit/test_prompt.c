@@ -108,22 +108,25 @@ static void rounding_errs_to_the_safe_side(void **state)
             double length = metres(td_length_arg(m, metric != 0));
             double mile = metric != 0 ? 1000.0 : TD_M_PER_MI;
             double step = m >= mile ? mile : metric != 0 ? 100.0 : mile / 4;
-            assert_true(length >= m - 0.1001 * step);
+            assert_true(length >= 0.9 * m - 1e-9);
             assert_true(length <= m + step);
         }
     }
 }
 
-static void lengths_round_up(void **state)
+static void lengths_are_as_on_signs_but_not_short(void **state)
 {
     (void)state;
     assert_arg(td_length_arg(td_m_from_mi(3.0), false), TD_UNIT_MILE, 3);
-    assert_arg(td_length_arg(td_m_from_mi(3.05), false), TD_UNIT_MILE, 3);
+    assert_arg(td_length_arg(td_m_from_mi(4.32), false), TD_UNIT_MILE, 4);
+    assert_arg(td_length_arg(td_m_from_mi(2.7), false), TD_UNIT_MILE, 3);
     assert_arg(td_length_arg(td_m_from_mi(2.4), false), TD_UNIT_MILE, 3);
+    assert_arg(td_length_arg(td_m_from_mi(1.2), false), TD_UNIT_MILE, 2);
     assert_arg(td_length_arg(td_m_from_mi(0.6), false), TD_UNIT_QUARTER_MILE, 3);
     assert_arg(td_length_arg(td_m_from_mi(0.95), false), TD_UNIT_MILE, 1);
     assert_arg(td_length_arg(30, false), TD_UNIT_QUARTER_MILE, 1);
-    assert_arg(td_length_arg(5200, true), TD_UNIT_KM, 6);
+    assert_arg(td_length_arg(5200, true), TD_UNIT_KM, 5);
+    assert_arg(td_length_arg(960, true), TD_UNIT_KM, 1);
 }
 
 int main(void)
@@ -134,7 +137,7 @@ int main(void)
         cmocka_unit_test(distances_are_given_as_signs_give_them),
         cmocka_unit_test(what_is_no_distance_is_not_said),
         cmocka_unit_test(rounding_errs_to_the_safe_side),
-        cmocka_unit_test(lengths_round_up),
+        cmocka_unit_test(lengths_are_as_on_signs_but_not_short),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
