@@ -67,6 +67,8 @@ static enum td_result open_signals(struct td_daemon *daemon, struct td_problem *
     (void)sigaddset(&set, SIGHUP);
     struct sigaction ignore = {.sa_handler = SIG_IGN};
     (void)sigaction(SIGPIPE, &ignore, NULL);
+    /* A drive log that reaches a limit of size fails as on a full disk, and is told as such. */
+    (void)sigaction(SIGXFSZ, &ignore, NULL);
     /* Before the threads start, so that they inherit it. */
     (void)sigprocmask(SIG_BLOCK, &set, NULL);
     daemon->signal_fd = signalfd(-1, &set, SFD_CLOEXEC | SFD_NONBLOCK);

