@@ -283,13 +283,16 @@ static enum td_result read_json(struct reading *reading)
         return wrong_file(reading, "is empty; a hill profile is a GeoJSON FeatureCollection");
     json_error_t error;
     json_t *root = json_loadb(file->bytes, file->length, JSON_REJECT_DUPLICATES, &error);
+    /* Where memory fails jansson mostly says nothing at all. */
+    if (root == NULL &&
+        (error.text[0] == '\0' || json_error_code(&error) == json_error_out_of_memory))
+        return td_problem_set(reading->problem, TD_NO_MEMORY, reading->name, 0,
+                              "no memory to read it");
     if (root == NULL)
-        return td_problem_set(
-            reading->problem,
-            json_error_code(&error) == json_error_out_of_memory ? TD_NO_MEMORY : TD_INVALID,
-            reading->name, error.line > 0 ? error.line : 0,
-            "is not whole JSON at column %d: %s; save it anew or mend it there", error.column,
-            error.text);
+        return td_problem_set(reading->problem, TD_INVALID, reading->name,
+                              error.line > 0 ? error.line : 0,
+                              "is not whole JSON at column %d: %s; save it anew or mend it there",
+                              error.column, error.text);
     enum td_result result = read_root(reading, root);
     json_decref(root);
     return result;

@@ -1,26 +1,44 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Roads into GeoJSON text. Numbers are written by td_text, which knows no locale; strings by
- * jansson, which knows how to escape them. */
+/* Roads into GeoJSON text, by td_text, which knows no locale and cannot run out of memory half way
+ * through a name. */
 #include "io/hill_write.h"
 
-#include <jansson.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "io/problem.h"
 #include "talkdown/text.h"
 
-enum { HEAD_ROOM = 2048, VERTEX_ROOM = 64, DEGREE_DECIMALS = 6, METRE_DECIMALS = 2 };
+enum { HEAD_ROOM = 2048, VERTEX_ROOM = 64, DEGREE_DECIMALS = 6, METRE_DECIMALS = 2,
+       ESCAPED_MOST = 6 };
 
-static char *properties_text(const char *id, const char *name, const char *source)
+/* RFC 8259, section 7. Bytes that are no UTF-8 go through, for the reader to refuse. */
+static void add_string(struct td_text *text, const char *words)
 {
-    json_t *properties = json_pack("{s:s, s:s, s:s, s:s}", "role", "road", "id", id, "name", name,
-                                   "source", source);
-    if (properties == NULL)
-        return NULL;
-    char *text = json_dumps(properties, JSON_PRESERVE_ORDER);
-    json_decref(properties);
-    return text;
+    static const char hex[] = "0123456789abcdef";
+    td_text_add_char(text, '"');
+    for (; *words != '\0'; words++) {
+        unsigned char c = (unsigned char)*words;
+        if (c == '"' || c == '\\')
+            td_text_add_char(text, '\\');
+        if (c >= 0x20) {
+            td_text_add_char(text, *words);
+            continue;
+        }
+        td_text_add(text, "\\u00");
+        td_text_add_char(text, hex[c >> 4]);
+        td_text_add_char(text, hex[c & 15]);
+    }
+    td_text_add_char(text, '"');
+}
+
+static void add_property(struct td_text *text, const char *before, const char *key,
+                         const char *value)
+{
+    td_text_add(text, before);
+    add_string(text, key);
+    td_text_add(text, ": ");
+    add_string(text, value);
 }
 
 static void add_vertices(struct td_text *text, const struct td_hill *hill)
@@ -41,25 +59,23 @@ enum td_result td_hill_write_text(const struct td_hill *hill, const char *id, co
                                   const char *source, char **bytes, size_t *length,
                                   struct td_problem *problem)
 {
-    char *properties = properties_text(id, name, source);
-    size_t size = HEAD_ROOM + VERTEX_ROOM * hill->station_count;
-    if (properties != NULL)
-        size += strlen(properties);
-    char *made = properties != NULL ? malloc(size) : NULL;
-    if (made == NULL) {
-        free(properties);
-        return td_problem_set(problem, TD_NO_MEMORY, NULL, 0,
-                              "cannot write the profile: no memory, or a name that is not UTF-8");
-    }
+    size_t words = strlen(id) + strlen(name) + strlen(source);
+    size_t size = HEAD_ROOM + ESCAPED_MOST * words + VERTEX_ROOM * hill->station_count;
+    char *made = malloc(size);
+    if (made == NULL)
+        return td_problem_set(problem, TD_NO_MEMORY, NULL, 0, "no memory to write the profile");
     struct td_text text;
     td_text_init(&text, made, size);
     td_text_add(&text, "{\"type\": \"FeatureCollection\", \"features\": [\n"
                        "{\"type\": \"Feature\", \"properties\": ");
-    td_text_add(&text, properties);
+    add_property(&text, "{", "role", "road");
+    add_property(&text, ", ", "id", id);
+    add_property(&text, ", ", "name", name);
+    add_property(&text, ", ", "source", source);
+    td_text_add(&text, "}");
     td_text_add(&text, ",\n\"geometry\": {\"type\": \"LineString\", \"coordinates\": [\n");
     add_vertices(&text, hill);
     td_text_add(&text, "\n]}}\n]}\n");
-    free(properties);
     *bytes = made;
     *length = text.length;
     return TD_OK;

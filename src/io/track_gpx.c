@@ -196,11 +196,12 @@ enum td_result td_track_gpx(struct td_track_made *made, const char *bytes, size_
     XML_SetEntityDeclHandler(reader.parser, on_entity);
     if (!feed(&reader, bytes, length) && reader.result == TD_OK) {
         enum XML_Error why = XML_GetErrorCode(reader.parser);
-        reader.result = td_problem_set(problem,
-                                       why == XML_ERROR_NO_MEMORY ? TD_NO_MEMORY : TD_INVALID,
-                                       made->name, line_now(&reader),
-                                       "is not whole GPX (%s); record or export it anew",
-                                       XML_ErrorString(why));
+        reader.result =
+            why == XML_ERROR_NO_MEMORY
+                ? td_problem_set(problem, TD_NO_MEMORY, made->name, 0, "no memory to read it")
+                : td_problem_set(problem, TD_INVALID, made->name, line_now(&reader),
+                                 "is not whole GPX (%s); record or export it anew",
+                                 XML_ErrorString(why));
     }
     XML_ParserFree(reader.parser);
     return reader.result;

@@ -117,11 +117,13 @@ static enum td_result take_line(struct td_track_made *made, const char *text, si
         return fail(line, problem, "is longer than 65536 bytes; one gpsd object a line is needed");
     json_error_t error;
     json_t *object = json_loadb(text, length, JSON_REJECT_DUPLICATES, &error);
+    /* Where memory fails jansson mostly says nothing at all. */
+    if (object == NULL &&
+        (error.text[0] == '\0' || json_error_code(&error) == json_error_out_of_memory))
+        return td_problem_set(problem, TD_NO_MEMORY, line->name, line->number,
+                              "no memory to read it");
     if (object == NULL)
-        return td_problem_set(problem,
-                              json_error_code(&error) == json_error_out_of_memory ? TD_NO_MEMORY
-                                                                                  : TD_INVALID,
-                              line->name, line->number,
+        return td_problem_set(problem, TD_INVALID, line->name, line->number,
                               "is no JSON object at column %d (%s); one gpsd object a line is "
                               "needed",
                               error.column, error.text);

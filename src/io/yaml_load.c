@@ -33,8 +33,12 @@ static enum td_result fill(struct td_yaml *yaml, const char *bytes, size_t lengt
                                         &yaml->data, NULL);
     if (error == CYAML_OK)
         return TD_OK;
-    return td_problem_set(problem, error == CYAML_ERR_OOM ? TD_NO_MEMORY : TD_INVALID, yaml->name,
-                          0, "cannot be read as its kind of file: %s", cyaml_strerror(error));
+    /* The walk has passed every event, so what libyaml still fails at is memory. */
+    if (error == CYAML_ERR_OOM || error == CYAML_ERR_LIBYAML_PARSER_INIT ||
+        error == CYAML_ERR_LIBYAML_PARSER || error == CYAML_ERR_LIBYAML_EVENT_INIT)
+        return td_problem_set(problem, TD_NO_MEMORY, yaml->name, 0, "no memory to read it");
+    return td_problem_set(problem, TD_INVALID, yaml->name, 0,
+                          "cannot be read as its kind of file: %s", cyaml_strerror(error));
 }
 
 enum td_result td_yaml_load(const char *name, const char *bytes, size_t length,
