@@ -88,7 +88,7 @@ struct td_easing {
 
 struct td_curve {
     double from_m, to_m;
-    double radius_m; /* least, smoothed */
+    double radius_m; /* least, smoothed; of a slight bend, that of the arc that cuts it by 0.75 m */
     enum td_side turn;
 };
 

@@ -19,6 +19,7 @@
 #define CORNER_RAD      0.01
 #define CURVE_STEP_M    5.0
 #define CURVE_MOST_M    400.0  /* radius of the gentlest curve kept: 0.2 g at 100 km/h */
+#define LINE_M          0.75
 #define CURVE_TURN_RAD  0.26   /* 15 degrees in all */
 #define CLEAR_TURN_RAD  0.30   /* 17 degrees over a chord pair stand clear of noise */
 
@@ -203,6 +204,15 @@ static void trim_bend(const struct td_hill *hill, struct bend *bend)
         bend->to_m -= CURVE_STEP_M;
 }
 
+/* The line is known, and a truck keeps to it, within LINE_M at best: a bend that turns little is no
+ * tighter than the arc that cuts its corner by as much. A kink of 20 degrees is a curve of 50 m. */
+static double bend_radius_m(const struct bend *bend)
+{
+    double half_turn = fmin(fabs(bend->turn_rad), TD_PI) / 2.0;
+    double cut_m = LINE_M * cos(half_turn) / fmax(1e-3, 1.0 - cos(half_turn));
+    return 1.0 / fabs(bend->most) + cut_m;
+}
+
 static bool keep_bend(struct td_hill *hill, struct bend *bend)
 {
     if (fabs(bend->turn_rad) < CURVE_TURN_RAD)
@@ -210,7 +220,7 @@ static bool keep_bend(struct td_hill *hill, struct bend *bend)
     if (hill->curve_count == TD_HILL_CURVES_MAX)
         return false;
     trim_bend(hill, bend);
-    struct td_curve curve = {bend->from_m, bend->to_m, 1.0 / fabs(bend->most),
+    struct td_curve curve = {bend->from_m, bend->to_m, bend_radius_m(bend),
                              bend->turn_rad > 0.0 ? TD_SIDE_LEFT : TD_SIDE_RIGHT};
     hill->curves[hill->curve_count++] = curve;
     return true;
