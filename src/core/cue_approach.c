@@ -192,16 +192,27 @@ static enum td_fill fill_slow(const struct td_moment *moment, struct td_prompt *
     return TD_FILL_READY;
 }
 
+/* Seconds before the crest at which the gear is called: room for it and for the engine brake, each
+ * heard, and the time to choose. */
+static double gear_lead_s(const struct td_moment *moment)
+{
+    return td_cue_say_s(moment, TD_PROMPT_GEAR) + td_cue_say_s(moment, TD_PROMPT_ENGINE_BRAKE) +
+           TD_CUE_LEAD_JUDGE_S + 8.0;
+}
+
 /* Metres before the crest at which the call to slow down begins: its speech, the time to decide,
- * slowing at the rig's comfortable rate, and at the lower speed the two prompts that follow. */
+ * slowing at the rig's comfortable rate, and at the lower speed the two prompts that follow. A
+ * truck that must lose little still hears it before the gear. */
 static double slow_lead_m(const struct td_moment *moment, double crest_mps)
 {
+    double say_s = td_cue_say_s(moment, TD_PROMPT_SLOW_FOR_GRADE);
+    double before_gear_m = moment->speed_mps * (gear_lead_s(moment) + say_s);
     double after_s = td_cue_say_s(moment, TD_PROMPT_GEAR) +
                      td_cue_say_s(moment, TD_PROMPT_ENGINE_BRAKE) + TD_CUE_LEAD_LEAST_S;
-    return moment->speed_mps *
-               (td_cue_say_s(moment, TD_PROMPT_SLOW_FOR_GRADE) + TD_CUE_LEAD_JUDGE_S) +
-           td_cue_slowing_m(moment->speed_mps, crest_mps, moment->setup->rig.comfortable_mps2) +
-           crest_mps * after_s;
+    double slowing_m = td_cue_slowing_m(moment->speed_mps, crest_mps,
+                                        moment->setup->rig.comfortable_mps2);
+    return fmax(before_gear_m, moment->speed_mps * (say_s + TD_CUE_LEAD_JUDGE_S) + slowing_m +
+                                   crest_mps * after_s);
 }
 
 static bool slow_again_due(const struct td_moment *moment, const struct td_visit *visit,
@@ -266,10 +277,8 @@ static void cue_gear(const struct td_moment *moment, struct td_visit *visit,
     if ((visit->said & TD_SAID_GEAR) || !td_cue_plan_drivable(moment) || moment->plan->gear < 0 ||
         moment->plan->limited_by == TD_LIMIT_NONE)
         return;
-    double lead_s = td_cue_say_s(moment, TD_PROMPT_GEAR) +
-                    td_cue_say_s(moment, TD_PROMPT_ENGINE_BRAKE) + TD_CUE_LEAD_JUDGE_S + 8.0;
     double ahead_m = moment->hill->crest_m - moment->along_m;
-    if (ahead_m > moment->speed_mps * lead_s || !td_cue_sure(moment, ahead_m) ||
+    if (ahead_m > moment->speed_mps * gear_lead_s(moment) || !td_cue_sure(moment, ahead_m) ||
         td_cue_left_s(moment, TD_PROMPT_GEAR, moment->hill->crest_m) < TD_CUE_LEAD_LEAST_S)
         return;
     if (briefed_lately(moment, visit)) {

@@ -30,7 +30,7 @@ static void hill_ahead_comes_a_mile_before_the_crest(void **state)
     assert_int_equal(prompt->args[0].unit, TD_UNIT_PERCENT);
     assert_int_equal(prompt->args[0].value, 7);
     assert_int_equal(prompt->args[1].unit, TD_UNIT_MILE);
-    assert_int_equal(prompt->args[1].value, 4); /* 3.1 mi, up to the next: never shorter */
+    assert_int_equal(prompt->args[1].value, 3); /* 3.1 mi, as a sign has it */
     assert_int_equal(prompt->hill_handle, 7);
     assert_null(wish(TD_PROMPT_HILL_AHEAD)); /* once */
 }
@@ -115,6 +115,20 @@ static void slow_is_counted_back_from_the_crest(void **state)
     assert_int_equal(prompt->args[0].unit, TD_UNIT_MPH);
     assert_int_equal(prompt->args[0].value, 15);
     assert_int_equal(prompt->category, TD_CAUTION);
+}
+
+static void slow_comes_before_the_gear_when_little_must_be_lost(void **state)
+{
+    (void)state;
+    for (double ahead_m = 800.0; ahead_m > 100.0; ahead_m -= 1.0) {
+        cue_bench_at(&bench, 3000.0 - ahead_m, 7.5);
+        bool gear = wish(TD_PROMPT_GEAR) != NULL;
+        if (gear) {
+            assert_true(bench.visit.said & TD_SAID_SLOW);
+            return;
+        }
+    }
+    fail();
 }
 
 static void slow_in_kilometres(void **state)
@@ -311,6 +325,7 @@ int main(void)
         CASE(joining_on_the_grade_hears_what_is_left),
         CASE(hill_ahead_is_not_spoken_across_the_crest),
         CASE(slow_is_counted_back_from_the_crest),
+        CASE(slow_comes_before_the_gear_when_little_must_be_lost),
         CASE(slow_in_kilometres),
         CASE(slow_is_not_said_to_a_slow_truck),
         CASE(a20_slow_comes_too_late),
