@@ -13,9 +13,9 @@
 
 enum { LINE_MOST = 1 << 16 };
 
-/* gpsd gives errors at 95 %: 1.96 sigma for one axis, 2.448 for the radius of two (Rayleigh). */
+/* gpsd gives errors at 95 %: 2.4477 sigma for the radius of two axes (Rayleigh), 1.96 for one. */
+static const double sigmas_of_radius = 2.4477;
 static const double sigmas_of_axis = 1.96;
-static const double sigmas_of_radius = 2.448;
 
 struct line {
     const char *name;
@@ -58,10 +58,10 @@ static bool take_sigma(const json_t *object, struct td_fix *fix)
     if (!number(object, "epx", &has_x, &x) || !number(object, "epy", &has_y, &y) ||
         !number(object, "eph", &has_radius, &radius))
         return false;
-    if (has_x && has_y)
-        fix->sigma_m = fmax(x, y) / sigmas_of_axis;
-    else if (has_radius)
+    if (has_radius) /* first, as from a live receiver: a replay must see what the drive saw */
         fix->sigma_m = radius / sigmas_of_radius;
+    else if (has_x && has_y)
+        fix->sigma_m = fmax(x, y) / sigmas_of_axis;
     if (fix->sigma_m > 0)
         fix->has |= TD_FIX_SIGMA;
     else
