@@ -20,6 +20,9 @@
 #define STOP_AT_CHECK_S 60.0
 #define STOP_AT_SIGN_S 5.0
 #define SEES_SIGN_M 400.0
+/* Told not to go down: room to stop in, and where without a lot. */
+#define STAY_NEEDS_M  250.0
+#define STAY_BEFORE_M 100.0
 /* A downgrade that a driver feels as one. */
 #define FEELS_RATIO 0.02
 #define NOWHERE ((double)NAN)
@@ -109,7 +112,32 @@ static bool takes_gear(const struct td_driver *driver)
     return driver->kind != TD_DRIVER_TEN_OVER && driver->kind != TD_DRIVER_BRAKE_RIDER;
 }
 
-static void understand(struct td_driver *driver, const struct td_hill *hill,
+/* Where to stand for good: the last lot beside the road before the crest that he can still reach. */
+static double place_to_stay_m(const struct td_hill *hill, double along_m)
+{
+    double stay_m = NOWHERE;
+    for (size_t i = 0; i < hill->place_count; i++) {
+        const struct td_place *place = &hill->places[i];
+        bool lot = place->kind == TD_PLACE_BRAKE_CHECK || place->kind == TD_PLACE_TURN_OUT;
+        if (lot && place->at_m > along_m + STAY_NEEDS_M && place->at_m < hill->crest_m)
+            stay_m = place->at_m;
+    }
+    double before_m = hill->crest_m - STAY_BEFORE_M;
+    return isnan(stay_m) && before_m > along_m ? before_m : stay_m;
+}
+
+static void turn_back(struct td_driver *driver, const struct td_hill *hill, double along_m)
+{
+    if (driver->kind == TD_DRIVER_TEN_OVER || along_m > hill->crest_m)
+        return;
+    double stay_m = isnan(driver->stop_m) ? place_to_stay_m(hill, along_m) : driver->stop_m;
+    if (isnan(stay_m))
+        return; /* the crest is upon him: too late to stay up */
+    driver->stop_m = stay_m;
+    driver->stays_up = true;
+}
+
+static void understand(struct td_driver *driver, const struct td_hill *hill, double along_m,
                        const struct td_prompt *prompt)
 {
     const struct td_arg *gear = arg_of(prompt, TD_UNIT_GEAR);
@@ -127,6 +155,9 @@ static void understand(struct td_driver *driver, const struct td_hill *hill,
         if (stage != NULL && takes_gear(driver))
             driver->told_stage = stage->value;
         break;
+    case TD_PROMPT_NO_GO:
+        turn_back(driver, hill, along_m);
+        break;
     case TD_PROMPT_BRAKE_CHECK_AHEAD:
         if (driver->kind != TD_DRIVER_TEN_OVER && prompt->place >= 0 &&
             (size_t)prompt->place < hill->place_count)
@@ -142,12 +173,12 @@ static void understand(struct td_driver *driver, const struct td_hill *hill,
     }
 }
 
-static void think(struct td_driver *driver, const struct td_hill *hill, int64_t now_ns)
+static void think(struct td_driver *driver, const struct td_truck *truck, int64_t now_ns)
 {
     unsigned kept = 0;
     for (unsigned i = 0; i < driver->heard_count; i++) {
         if (driver->heard[i].acts_ns <= now_ns)
-            understand(driver, hill, &driver->heard[i].prompt);
+            understand(driver, truck->hill, truck->along_m, &driver->heard[i].prompt);
         else
             driver->heard[kept++] = driver->heard[i];
     }
@@ -184,7 +215,7 @@ static bool stand(struct td_driver *driver, const struct td_truck *truck, double
         at_check |= truck->hill->places[i].kind == TD_PLACE_BRAKE_CHECK &&
                     truck->hill->places[i].at_m == driver->stop_m;
     driver->stopped_s += dt_s;
-    if (driver->stopped_s < (at_check ? STOP_AT_CHECK_S : STOP_AT_SIGN_S))
+    if (driver->stays_up || driver->stopped_s < (at_check ? STOP_AT_CHECK_S : STOP_AT_SIGN_S))
         return true;
     driver->last_stop_m = driver->stop_m;
     driver->stop_m = NOWHERE;
@@ -313,7 +344,7 @@ static void throttle(struct td_driver *driver, const struct td_truck *truck, dou
 struct td_pedals td_driver_act(struct td_driver *driver, struct td_truck *truck, int64_t now_ns,
                                double dt_s)
 {
-    think(driver, truck->hill, now_ns);
+    think(driver, truck, now_ns);
     look(driver, truck);
     if (truck->along_m >= driver->fails_m)
         truck->brakes_failed = true;

@@ -4,6 +4,9 @@
  * lies, and a stop sign. Speeds, gears and engine-brake stages he has from the voice alone, so that
  * a run shows what the voice was worth.
  *
+ * Told not to go down, whoever takes advice stops at the next brake check area or turn-out before
+ * the crest, or just before it, and stays.
+ *
  * Pure and deterministic. Between prompts he cruises; what he was told holds until the bottom is
  * called. Technique (common practice, driver's manual): from the told speed down 5 mph in about
  * three seconds, release, repeat. */
@@ -49,6 +52,7 @@ struct td_driver {
     unsigned heard_count;
     bool braking;       /* in the pressing half of a snub */
     bool stage_rests;   /* engine brake off for a while: the truck was too slow with it */
+    bool stays_up;      /* told not to go down: stops before the crest for good */
     double stop_m;      /* next place to stop at; NAN none */
     double stopped_s;
     double last_stop_m; /* place of the last stop made, so that it is made once; NAN none */

@@ -155,6 +155,27 @@ static void stops_at_the_brake_check_and_the_sign_once(void **state)
     assert_false(run.driver.told);
 }
 
+static void told_not_to_go_down_he_stays_up(void **state)
+{
+    (void)state;
+    struct run run = begin(TD_DRIVER_CAREFUL);
+    drive_to(&run, 900);
+    struct td_prompt no_go = {.id = TD_PROMPT_NO_GO, .place = -1};
+    td_driver_hear(&run.driver, &no_go, run.now_ns);
+    for (int i = 0; i < 20 * 300; i++) {
+        struct td_pedals pedals = td_driver_act(&run.driver, &run.truck, run.now_ns, 0.05);
+        td_truck_step(&run.truck, &pedals, 0.05);
+        run.now_ns += TD_NS_PER_S / 20;
+    }
+    assert_near(run.truck.along_m, places[0].at_m, 15); /* in the lot, five minutes on */
+    assert_near(run.truck.speed_mps, 0, 0.01);
+    assert_true(run.driver.stays_up);
+    struct run over = begin(TD_DRIVER_TEN_OVER);
+    drive_to(&over, 900);
+    td_driver_hear(&over.driver, &no_go, over.now_ns);
+    drive_to(&over, CREST_M + 200); /* he goes all the same */
+}
+
 static void names_go_both_ways(void **state)
 {
     (void)state;
@@ -170,6 +191,7 @@ int main(void)
         cmocka_unit_test(careful_stays_under_the_told_speed),
         cmocka_unit_test(others_do_what_their_names_say),
         cmocka_unit_test(stops_at_the_brake_check_and_the_sign_once),
+        cmocka_unit_test(told_not_to_go_down_he_stays_up),
         cmocka_unit_test(names_go_both_ways),
     };
     return cmocka_run_group_tests(tests, set_up, NULL);
