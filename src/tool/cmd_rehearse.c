@@ -30,6 +30,8 @@ static const char more[] =
 #define RUN_UP_M 1200.0
 #define LONGEST_NS (3 * 3600 * TD_NS_PER_S)
 #define STANDS_LONG_S 180.0
+/* A driver who was told not to go down has stood this long: that is the end of it. */
+#define STAYS_S 15.0
 /* Time the last words get after the road's end. */
 #define AFTER_NS (8 * TD_NS_PER_S)
 /* Every rehearsal begins at the same moment of an invented day, so that two can be compared. */
@@ -88,6 +90,8 @@ static enum td_result drive(struct rehearsal *run, struct td_problem *problem)
     double end_m = run->truck.hill->length_m - 5;
     enum td_result result = td_cab_run_to(run->cab, run->now_ns, problem);
     while (result == TD_OK && run->truck.along_m < end_m) {
+        if (run->driver.stays_up && run->seen.stands_s > STAYS_S)
+            break;
         if (run->now_ns > LONGEST_NS || run->seen.stands_s > STANDS_LONG_S)
             return td_problem_set(problem, TD_INVALID, NULL, 0,
                                   "the truck does not get down: it %s at %.0f m of %.0f m",
@@ -121,6 +125,9 @@ static void print_summary(const struct td_drive_options *options, const struct r
     if (seen->fastest_mps > 0)
         (void)fprintf(to, ", fastest on the grade %.1f mph", td_mph_from_mps(seen->fastest_mps));
     (void)fprintf(to, "\n");
+    if (run->driver.stays_up && truck->along_m < truck->hill->crest_m)
+        (void)fprintf(to, "told not to go down, the driver stopped %.0f m before the crest\n",
+                      truck->hill->crest_m - truck->along_m);
     if (seen->judged)
         (void)fprintf(to, "worst against the target: %+.1f mph at %.0f m\n",
                       td_mph_from_mps(seen->over_mps), seen->over_at_m);

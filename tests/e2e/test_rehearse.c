@@ -169,6 +169,19 @@ static void failing_brakes_are_on_file(void **state)
     tool_run_free(&run);
 }
 
+/* Ice on a real grade without chains: told so, an obeying driver never passes the crest. */
+static void told_not_to_go_the_driver_stays_up(void **state)
+{
+    (void)state;
+    struct tool_run run = rehearse("ombral-pass", "five-axle", "--no-sound --road ice", NULL);
+    assert_int_equal(run.exit_code, 0);
+    assert_true(tool_count(&run, "no_go", "spoken") >= 1);
+    assert_int_equal(tool_count(&run, "slow_for_grade", NULL), 0);
+    assert_int_equal(tool_count(&run, "briefing", NULL), 0);
+    assert_true(after(run.err, "the driver stopped") > 0);
+    tool_run_free(&run);
+}
+
 static void same_seed_same_prompts(void **state)
 {
     (void)state;
@@ -248,6 +261,7 @@ int main(void)
         cmocka_unit_test(two_reckonings_of_heat_agree),
         cmocka_unit_test(ten_over_is_told),
         cmocka_unit_test(failing_brakes_are_on_file),
+        cmocka_unit_test(told_not_to_go_the_driver_stays_up),
         cmocka_unit_test(same_seed_same_prompts),
         cmocka_unit_test(log_says_the_same_until_it_is_changed),
     };
