@@ -52,7 +52,8 @@ static void reads_gpsd_lines(void **state)
               "{\"class\":\"TPV\",\"mode\":3,\"time\":\"2031-05-17T08:00:00.000Z\",\"lat\":-47.25,"
               "\"lon\":-130.5,\"altMSL\":812.5,\"alt\":1,\"speed\":8.5,\"track\":90.25,"
               "\"epx\":1.96,\"epy\":3.92}\n"
-              "{\"class\":\"TPV\",\"mode\":2,\"lat\":-47.26,\"lon\":-130.5,\"eph\":2.4477,\"epx\":99,\"epy\":99}",
+              "{\"class\":\"TPV\",\"mode\":2,\"lat\":-47.26,\"lon\":-130.5,"
+              "\"eph\":2.4477,\"epx\":99,\"epy\":99}",
               false, &track, &problem),
         TD_OK);
     assert_int_equal(track.count, 2);
