@@ -112,7 +112,7 @@ static bool takes_gear(const struct td_driver *driver)
     return driver->kind != TD_DRIVER_TEN_OVER && driver->kind != TD_DRIVER_BRAKE_RIDER;
 }
 
-/* Where to stand for good: the last lot beside the road before the crest that he can still reach. */
+/* Where to stand for good: the last lot before the crest that he can still reach. */
 static double place_to_stay_m(const struct td_hill *hill, double along_m)
 {
     double stay_m = NOWHERE;

@@ -94,7 +94,7 @@ static void obeying_drivers_come_down_safely(void **state)
 
 /* The simulated truck's forces and heat are written apart from the plan's. On a truck and a road
  * as filed the brakes that must do the most come out as hot as the plan says, less what it keeps
- * in hand: it counts a fifth of the brakes' capacity as missing, so about four fifths of its rise. */
+ * in hand: it counts a fifth of their capacity as missing, so about four fifths of its rise. */
 static void two_reckonings_of_heat_agree(void **state)
 {
     (void)state;
