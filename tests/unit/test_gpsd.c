@@ -129,7 +129,7 @@ static void test_refused(void **state)
     }
     assert_int_equal(read_line(lines[0], &fix), TD_GPSD_REFUSED);
     assert_int_equal(read_line(lines[1], &fix), TD_GPSD_REFUSED);
-    static char longest[TD_GPSD_LINE_MAX + 64] =
+    static char longest[TD_GPSD_LINE_MAX + 256] =
         TPV "\"mode\":3," TIME "\"lat\":1,\"lon\":2,\"z\":\"";
     memset(longest + strlen(longest), 'a', TD_GPSD_LINE_MAX);
     assert_int_equal(td_gpsd_read_line(reader, longest, sizeof longest, 0, &fix, &(unsigned){0}),
