@@ -40,7 +40,7 @@ start() {
   write_files "$1"
   rm -f "$1/sock" "$1/run/pid"
   ( . "$1/env"; unset PULSE_SERVER; HOME="$1/home"; export HOME
-    exec pulseaudio -n --daemonize=yes --use-pid-file=yes --exit-idle-time=-1 --disable-shm=yes \
+    exec pulseaudio -n --daemonize=yes --use-pid-file=yes --exit-idle-time=300 --disable-shm=yes \
       --realtime=no --high-priority=no --log-target="file:$1/log" --log-level=warn \
       -L "module-native-protocol-unix socket=$1/sock auth-anonymous=1" \
       -L "module-null-sink sink_name=cab format=s16le rate=22050 channels=1 norewinds=1"
