@@ -31,7 +31,8 @@ EOF
 }
 
 # --daemonize returns when the server listens, or failed to: nothing to wait for. norewinds: without
-# it the null sink works in blocks of two seconds and the start of a recording is lost.
+# it the null sink works in blocks of two seconds and the start of a recording is lost. Without a client for
+# five minutes the server ends by itself: whoever started it was killed.
 start() {
   command -v pulseaudio >/dev/null && command -v parec >/dev/null && plugin || {
     echo "SKIPPED: pulseaudio, pulseaudio-utils or libasound2-plugins is not there"
