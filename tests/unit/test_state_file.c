@@ -60,8 +60,8 @@ static void test_spoilt_file(void **state)
     (void)state;
     static const char *const texts[] = {
         "", "{}", "nothing", "{\"version\":2}",
-        "{\"version\":1,\"boot_id\":\"b\",\"saved_ns\":1,\"rig\":\"r\",\"load\":\"l\","
-        "\"load_confirmed\":true,\"heat_least_c\":1,\"heat_likely_c\":2,\"heat_most_c\":1e9}"};
+        ("{\"version\":1,\"boot_id\":\"b\",\"saved_ns\":1,\"rig\":\"r\",\"load\":\"l\","
+         "\"load_confirmed\":true,\"heat_least_c\":1,\"heat_likely_c\":2,\"heat_most_c\":1e9}")};
     for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++) {
         struct td_carried back;
         struct td_problem problem;
