@@ -299,4 +299,6 @@ void td_cue_issued(const struct td_moment *moment, struct td_visit *visit,
         visit->no_go_ns = td_cue_stamp(moment->now_ns);
     if (prompt->id == TD_PROMPT_SLOW_FOR_GRADE)
         visit->slow_ns = td_cue_stamp(moment->now_ns);
+    if (prompt->id == TD_PROMPT_OVER_SPEED)
+        td_cue_over_issued(moment, &visit->over);
 }

@@ -71,6 +71,9 @@ struct td_over {
     bool over, warned, muted;
     int64_t since_ns;
     int64_t next_ns; /* not said again before this */
+    unsigned calls;     /* handed to the voice so far */
+    double called_mps;  /* speed at the last of them */
+    int64_t called_ns;
 };
 
 /* What was said and seen on the hill in force. */
@@ -131,6 +134,7 @@ void td_cue_check(const struct td_moment *moment, struct td_visit *visit,
 void td_cue_grade(const struct td_moment *moment, struct td_visit *visit,
                   struct td_wishes *wishes);
 void td_cue_over(const struct td_moment *moment, struct td_visit *visit, struct td_wishes *wishes);
+void td_cue_over_issued(const struct td_moment *moment, struct td_over *over);
 enum td_fill td_fill_approach(const struct td_moment *moment, const struct td_visit *visit,
                               struct td_prompt *prompt, enum td_why *why);
 enum td_fill td_fill_check(const struct td_moment *moment, const struct td_visit *visit,

@@ -4,7 +4,10 @@
  * One excursion runs from crossing the target until the speed is back below it (re-arm, 3.5.3). It
  * is called after a hold time that shrinks with the ratio of speed to target (3.5.2.1.4), at once
  * at three mph over and still gaining, and never while the truck is slowing (3.5.2.1.8, by measured
- * deceleration). Unanswered it is called again with a pause of at most three seconds. */
+ * deceleration). Unanswered it is called once more after a pause of at most three seconds; then
+ * only when the truck has gained three mph more, or half a minute has passed. A voice that repeated
+ * itself every seven seconds for ten minutes (a driver who holds ten over) taught nothing, and hid
+ * the escape lanes behind it (docs/decisions/over-speed-repeats.md). */
 #include "core/cue.h"
 
 #include <math.h>
@@ -15,6 +18,9 @@
 #define TOLERANCE_MPS     (1.0 * TD_MPS_PER_KMH)
 #define AT_ONCE_OVER_MPS  (3.0 * TD_MPS_PER_MPH)
 #define GAINING_MPS2      0.05
+#define CALLS_IN_A_ROW    2u
+#define WORSE_MPS         (3.0 * TD_MPS_PER_MPH)
+#define REMIND_NS         (30 * TD_NS_PER_S)
 #define CLEARLY_SLOWING_MPS2 (-0.3)
 
 /* 6 s just over, 3 s from 130 per cent on, straight between. */
@@ -39,6 +45,13 @@ static bool due(const struct td_moment *moment, const struct td_over *over, doub
     return at_once || over_s >= hold_s(moment->speed_mps / limit);
 }
 
+/* Enough has been said of it for now: nothing got worse since. */
+static bool told(const struct td_moment *moment, const struct td_over *over)
+{
+    return over->calls >= CALLS_IN_A_ROW && moment->speed_mps < over->called_mps + WORSE_MPS &&
+           moment->now_ns < over->called_ns + REMIND_NS;
+}
+
 static void watch(const struct td_moment *moment, struct td_over *over, double limit)
 {
     if (limit <= 0.0 || moment->speed_mps <= limit) {
@@ -57,7 +70,7 @@ void td_cue_over(const struct td_moment *moment, struct td_visit *visit, struct 
     watch(moment, over, limit);
     if (!over->over || over->muted || td_cue_slowing(moment) ||
         moment->speed_mps <= limit + TOLERANCE_MPS || moment->now_ns < over->next_ns ||
-        !due(moment, over, limit))
+        told(moment, over) || !due(moment, over, limit))
         return;
     enum td_why why = over->warned ? TD_WHY_TIME : TD_WHY_STATE;
     over->warned = true;
@@ -81,6 +94,13 @@ enum td_fill td_fill_over(const struct td_moment *moment, const struct td_visit 
     return moment->speed_fresh ? TD_FILL_READY : TD_FILL_HOLD;
 }
 
+void td_cue_over_issued(const struct td_moment *moment, struct td_over *over)
+{
+    over->calls++;
+    over->called_mps = moment->speed_mps;
+    over->called_ns = moment->now_ns;
+}
+
 bool td_cue_answered(const struct td_moment *moment, const struct td_visit *visit,
                      const struct td_prompt *prompt)
 {
@@ -98,5 +118,7 @@ int64_t td_cue_next_ns(const struct td_moment *moment, const struct td_visit *vi
     int64_t at_ns = over->since_ns + (int64_t)(hold_s(moment->speed_mps / limit) * 1e9);
     if (at_ns < over->next_ns)
         at_ns = over->next_ns;
+    if (told(moment, over) && at_ns < over->called_ns + REMIND_NS)
+        at_ns = over->called_ns + REMIND_NS;
     return at_ns > moment->now_ns ? at_ns : INT64_MAX;
 }

@@ -94,6 +94,38 @@ static void a15_rearms_only_below_the_limit(void **state)
     assert_near(onset_s(1.10, 0.0), 5.0, 0.11);
 }
 
+/* Issues what is wished for during `watch_s` at a steady ratio, each spoken for 2 s; how often. */
+static int calls_while(double from_ratio, double to_ratio, double watch_s)
+{
+    int calls = 0;
+    for (int tick = 0; tick < watch_s * 10; tick++) {
+        double ratio = from_ratio + (to_ratio - from_ratio) * tick / (watch_s * 10);
+        const struct td_prompt *prompt = look(limit_mps * ratio, 0.0);
+        if (prompt) {
+            td_cue_issued(&bench.moment, &bench.visit, prompt);
+            bench.visit.over.next_ns = bench.moment.now_ns + 4500 * TD_NS_PER_MS;
+            calls++;
+        }
+        cue_bench_later(&bench, 0.1);
+    }
+    return calls;
+}
+
+/* Held ten over for ten minutes it was called 124 times, once in a rehearsal. */
+static void a_steady_excess_is_called_twice_and_then_now_and_again(void **state)
+{
+    (void)state;
+    assert_int_equal(calls_while(1.25, 1.25, 30.0), 2);
+    assert_in_range(calls_while(1.25, 1.25, 570.0), 17, 20); /* every 30 s */
+}
+
+/* From 44 to 70 mph in two minutes: each 3 mph more is called anew. */
+static void an_excess_that_grows_is_called_as_it_grows(void **state)
+{
+    (void)state;
+    assert_in_range(calls_while(1.1, 1.75, 120.0), 8, 11);
+}
+
 static void a23_quiet_silences_this_excursion_only(void **state)
 {
     (void)state;
@@ -174,6 +206,8 @@ int main(void)
         CASE(three_mph_over_and_gaining_is_called_at_once),
         CASE(a17_over_but_slowing_says_nothing),
         CASE(a15_rearms_only_below_the_limit),
+        CASE(a_steady_excess_is_called_twice_and_then_now_and_again),
+        CASE(an_excess_that_grows_is_called_as_it_grows),
         CASE(a23_quiet_silences_this_excursion_only),
         CASE(a16_snubbing_is_never_nagged),
         CASE(only_between_crest_and_foot),
