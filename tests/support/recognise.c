@@ -11,6 +11,7 @@
 
 #include <pocketsphinx.h>
 #include <sphinxbase/err.h>
+#include <sphinxbase/jsgf.h>
 
 #include "talkdown/units.h"
 
@@ -38,6 +39,24 @@ static bool add_missing_words(ps_decoder_t *decoder)
     return ps_add_word(decoder, "chocks", "CH AA K S", TRUE) >= 0;
 }
 
+/* What ps_set_jsgf_string does, which forgets to free the grammar. */
+static bool set_grammar(ps_decoder_t *decoder, const char *grammar)
+{
+    jsgf_t *jsgf = jsgf_parse_string(grammar, NULL);
+    jsgf_rule_t *rule = jsgf != NULL ? jsgf_get_public_rule(jsgf) : NULL;
+    double weight = cmd_ln_float_r(ps_get_config(decoder), "-lw");
+    fsg_model_t *words = rule != NULL ? jsgf_build_fsg(jsgf, rule, ps_get_logmath(decoder),
+                                                       (float32)weight)
+                                      : NULL;
+    bool set = words != NULL && ps_set_fsg(decoder, "said", words) == 0 &&
+               ps_set_search(decoder, "said") == 0;
+    if (words != NULL)
+        fsg_model_free(words);
+    if (jsgf != NULL)
+        jsgf_grammar_free(jsgf);
+    return set;
+}
+
 struct recogniser *recogniser_open(const struct td_phrasebook *book)
 {
     struct recogniser *made = calloc(1, sizeof *made);
@@ -55,8 +74,7 @@ struct recogniser *recogniser_open(const struct td_phrasebook *book)
                                "-seed", "1", NULL);
     made->decoder = made->config != NULL ? ps_init(made->config) : NULL;
     if (made->decoder == NULL || !add_missing_words(made->decoder) ||
-        ps_set_jsgf_string(made->decoder, "said", grammar) != 0 ||
-        ps_set_search(made->decoder, "said") != 0) {
+        !set_grammar(made->decoder, grammar)) {
         fputs("recogniser: a word of the prompts is not in its dictionary\n", stderr);
         recogniser_close(made);
         made = NULL;
