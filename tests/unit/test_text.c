@@ -39,7 +39,7 @@ static void writes_fixed_point(void **state)
         const char *words;
     } rows[] = {
         {0.05, 1, "0.1"},   {-0.04, 1, "0.0"}, {7.25, 2, "7.25"}, {-3.5, 0, "-4"},
-        {1e13, 0, "?"},     {NAN, 2, "?"},     {12.0, 3, "12.000"}, {0.999, 2, "1.00"},
+        {1e13, 0, "?"},     {(double)NAN, 2, "?"},     {12.0, 3, "12.000"}, {0.999, 2, "1.00"},
     };
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
         char data[40];
