@@ -33,6 +33,9 @@ TD_CHECKED enum td_result td_cab_start(const struct td_cab_parts *parts,
 void td_cab_fix(struct td_cab *cab, const struct td_fix *fix);
 /* False when 16 commands wait already. */
 bool td_cab_command(struct td_cab *cab, enum td_command_kind kind, int32_t value);
+/* Whether one more answer is taken now. Ask before td_cab_answer: a lost end of a question would
+ * keep hills from being let go of for the rest of the drive. */
+bool td_cab_has_room(const struct td_cab *cab);
 /* An offer or a plan of the I/O thread; other answers are not for the cab. */
 void td_cab_answer(struct td_cab *cab, struct td_answer *answer);
 /* Steps until nothing is left to be told, at least once when the time has come. */

@@ -44,6 +44,12 @@ void td_cab_drop_answers(struct td_cab *cab)
     cab->answer_count = 0;
 }
 
+/* One place is kept for the refusal of a question. */
+bool td_cab_has_room(const struct td_cab *cab)
+{
+    return cab->answer_count + 1 < TD_CAB_ANSWERS_MAX;
+}
+
 void td_cab_answer(struct td_cab *cab, struct td_answer *answer)
 {
     if (answer->result != TD_OK)
@@ -245,8 +251,11 @@ static void ask_for_hills(struct td_cab *cab, const struct td_want *want)
     struct td_answer failed = {.kind = TD_ANSWER_OFFER, .epoch = cab->epoch};
     failed.offer = (struct td_offer){.kind = TD_OFFER_FAILED, .want_serial = want->serial};
     td_journal(TD_LEVEL_ERROR, "the I/O thread does not keep up; hills were not looked for");
-    if (cab->answer_count < TD_CAB_ANSWERS_MAX)
-        cab->answers[cab->answer_count++] = failed;
+    if (cab->answer_count == TD_CAB_ANSWERS_MAX)
+        return;
+    cab->answers[cab->answer_count++] = failed;
+    /* Its refusal closes this question, not one that the I/O thread still has in hand. */
+    cab->wants_open++;
 }
 
 static void pass_on(struct td_cab *cab, const struct td_output *output, int64_t now_ns)

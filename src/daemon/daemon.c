@@ -183,7 +183,8 @@ static void take_gpsd(struct td_daemon *daemon, short ready)
 static void take_library(struct td_daemon *daemon)
 {
     struct td_answer answer;
-    while (td_library_take(daemon->library, &answer)) {
+    /* What finds no room stays with the I/O thread until a later wake-up. */
+    while (td_cab_has_room(daemon->cab) && td_library_take(daemon->library, &answer)) {
         if (answer.kind == TD_ANSWER_OFFER || answer.kind == TD_ANSWER_PLAN)
             td_cab_answer(daemon->cab, &answer);
         else

@@ -10,6 +10,7 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "daemon/cab_inner.h"
 #include "daemon/journal.h"
 #include "io/phrase_file.h"
 #include "io/rig_file.h"
@@ -315,6 +316,53 @@ static void test_never_moved_is_not_kept(void **state)
     assert_int_equal(list_logs(paths), 0);
 }
 
+/* While the I/O thread hangs with a question open, the next one finds no room. Its refusal must not
+ * count as the end of the open one: hills let go of would be freed under the answer to come. */
+static void test_refused_question_leaves_the_open_one(void **state)
+{
+    (void)state;
+    struct td_fix fix = fix_at(0.0, 20.0);
+    bench.now_ns += TD_NS_PER_S;
+    td_cab_fix(bench.cab, &fix);
+    td_cab_run(bench.cab, bench.now_ns);
+    assert_int_equal(bench.cab->wants_open, 1);
+    /* Nobody takes the answers, so the thread comes to a stand and its queue fills. */
+    const struct td_want want = {.serial = 1, .lat_deg = fix.lat_deg, .lon_deg = fix.lon_deg,
+                                 .radius_m = 6000.0};
+    for (int quiet = 0; quiet < 30; quiet++) {
+        while (td_library_want(bench.library, NO_EPOCH, &want))
+            quiet = 0;
+        (void)poll(NULL, 0, 10);
+    }
+    bench.now_ns += 40 * TD_NS_PER_S;
+    fix = fix_at(400.0, 20.0);
+    td_cab_fix(bench.cab, &fix);
+    td_cab_run(bench.cab, bench.now_ns);
+    /* The coach gives the first up, waits its two seconds, and asks again. */
+    bench.now_ns += 3 * TD_NS_PER_S;
+    td_cab_run(bench.cab, bench.now_ns);
+    td_cab_run(bench.cab, bench.now_ns);
+    assert_false(td_cab_has_input(bench.cab));
+    assert_int_equal(bench.cab->wants_open, 1);
+}
+
+/* After a long hang many answers come at once. */
+static void test_no_end_of_a_question_is_lost(void **state)
+{
+    (void)state;
+    enum { QUESTIONS = 50 };
+    bench.cab->wants_open = QUESTIONS;
+    for (int given = 0, turns = 0; given < QUESTIONS; turns++) {
+        assert_true(turns < QUESTIONS);
+        for (; given < QUESTIONS && td_cab_has_room(bench.cab); given++) {
+            struct td_answer end = {.kind = TD_ANSWER_OFFER, .offer = {.kind = TD_OFFER_END}};
+            td_cab_answer(bench.cab, &end);
+        }
+        td_cab_run(bench.cab, bench.now_ns);
+    }
+    assert_int_equal(bench.cab->wants_open, 0);
+}
+
 #define CAB_TEST(f) cmocka_unit_test_setup_teardown(f, set_up, tear_down)
 
 int main(void)
@@ -323,6 +371,8 @@ int main(void)
         CAB_TEST(test_hill_comes_and_goes),  CAB_TEST(test_far_away_and_back),
         CAB_TEST(test_another_rig),          CAB_TEST(test_three_hours_standing),
         CAB_TEST(test_never_moved_is_not_kept),
+        CAB_TEST(test_refused_question_leaves_the_open_one),
+        CAB_TEST(test_no_end_of_a_question_is_lost),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
