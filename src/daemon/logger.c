@@ -39,7 +39,7 @@ struct record {
     bool keep;
     int64_t now_ns;
     uint32_t serial;
-    uint32_t lost_before; /* steps that found no room since the last record that did */
+    uint32_t lost_before; /* records that found no room since the last one that did */
     void *data;           /* head, step, hill bytes, words or file text; freed once written */
     size_t length;
     char path[TD_PATH_MAX];
@@ -50,7 +50,8 @@ struct td_logger {
     pthread_mutex_t lock; /* over `state` */
     struct td_ring *ring;
     struct td_logger_state state;
-    uint32_t lost_before; /* the poll loop's */
+    uint32_t lost_before; /* these two are the poll loop's */
+    int64_t now_ns;       /* of its last step */
     struct td_drive_log *log; /* the thread's from here on */
     bool failing, state_failing;
     bool wrote; /* something since the last sync */
@@ -178,12 +179,18 @@ static void write_step(struct td_logger *logger, const struct record *record)
         step->input.offer.hill = &named;
     if (step->input.plan != NULL)
         step->input.plan = &step->plan;
-    enum td_result result = TD_OK;
-    if (record->lost_before > 0)
-        result = td_drive_log_gap(logger->log, record->now_ns, record->lost_before, &problem);
-    if (result == TD_OK)
-        result = td_drive_log_step(logger->log, &step->input, &step->output, &problem);
-    went(logger, result, &problem);
+    went(logger, td_drive_log_step(logger->log, &step->input, &step->output, &problem), &problem);
+}
+
+/* What was lost before this record, whatever kind it is: a loss just before the end of a drive went
+ * unwritten once, and the log looked whole. */
+static void write_gap(struct td_logger *logger, const struct record *record)
+{
+    struct td_problem problem;
+    if (logger->log == NULL || record->lost_before == 0)
+        return;
+    went(logger, td_drive_log_gap(logger->log, record->now_ns, record->lost_before, &problem),
+         &problem);
 }
 
 static void write_words(struct td_logger *logger, const struct record *record)
@@ -208,6 +215,7 @@ static void write_state_file(struct td_logger *logger, const struct record *reco
 
 static bool do_one(struct td_logger *logger, struct record *record)
 {
+    write_gap(logger, record);
     switch (record->kind) {
     case RECORD_OPEN:
         open_log(logger, record->data);
@@ -284,14 +292,23 @@ enum td_result td_logger_start(struct td_logger **out, struct td_problem *proble
     return TD_OK;
 }
 
-/* Takes over record->data. */
-static bool put(struct td_logger *logger, struct record *record, bool precious)
+static void lose(struct td_logger *logger)
 {
-    if (td_ring_put(logger->ring, record, precious))
-        return true;
-    free(record->data);
+    logger->lost_before++;
     count_lost(logger, 1);
-    return false;
+}
+
+/* Takes over record->data. */
+static void put(struct td_logger *logger, struct record *record, bool precious)
+{
+    record->lost_before = logger->lost_before;
+    record->now_ns = logger->now_ns;
+    if (td_ring_put(logger->ring, record, precious)) {
+        logger->lost_before = 0;
+        return;
+    }
+    free(record->data);
+    lose(logger);
 }
 
 static void *copy_of(const void *data, size_t length)
@@ -308,7 +325,7 @@ void td_logger_open(struct td_logger *logger, const char *folder, const struct t
 {
     struct head *copy = calloc(1, sizeof *copy);
     if (copy == NULL) {
-        count_lost(logger, 1);
+        lose(logger);
         return;
     }
     copy->head = *head;
@@ -317,8 +334,7 @@ void td_logger_open(struct td_logger *logger, const char *folder, const struct t
     (void)td_text_copy(copy->rig_name, sizeof copy->rig_name, head->rig_name);
     (void)td_text_copy(copy->language, sizeof copy->language, head->language);
     (void)td_text_copy(copy->folder, sizeof copy->folder, folder);
-    logger->lost_before = 0;
-    (void)put(logger, &(struct record){.kind = RECORD_OPEN, .data = copy}, true);
+    put(logger, &(struct record){.kind = RECORD_OPEN, .data = copy}, true);
 }
 
 void td_logger_hill(struct td_logger *logger, const struct td_hill_file *file)
@@ -328,7 +344,9 @@ void td_logger_hill(struct td_logger *logger, const struct td_hill_file *file)
     (void)td_text_copy(record.path, sizeof record.path, td_hill_file_hill(file)->id);
     record.data = copy_of(bytes, record.length);
     if (record.data != NULL)
-        (void)put(logger, &record, true);
+        put(logger, &record, true);
+    else
+        lose(logger);
 }
 
 static bool is_precious(const struct td_input *input, const struct td_output *output)
@@ -343,11 +361,10 @@ void td_logger_step(struct td_logger *logger, const struct td_input *input,
                     const struct td_output *output)
 {
     struct step *step = malloc(sizeof *step);
-    struct record record = {.kind = RECORD_STEP, .now_ns = input->now_ns, .data = step,
-                            .lost_before = logger->lost_before};
+    struct record record = {.kind = RECORD_STEP, .data = step};
+    logger->now_ns = input->now_ns;
     if (step == NULL) {
-        logger->lost_before++;
-        count_lost(logger, 1);
+        lose(logger);
         return;
     }
     step->input = *input;
@@ -357,23 +374,23 @@ void td_logger_step(struct td_logger *logger, const struct td_input *input,
         step->plan = *input->plan;
     if (input->offer.hill != NULL)
         memcpy(step->hash, input->offer.hill->hash, TD_HASH_BYTES);
-    if (put(logger, &record, is_precious(input, output)))
-        logger->lost_before = 0;
-    else
-        logger->lost_before++;
+    put(logger, &record, is_precious(input, output));
 }
 
 void td_logger_words(struct td_logger *logger, int64_t now_ns, uint32_t serial, const char *words)
 {
-    struct record record = {.kind = RECORD_WORDS, .now_ns = now_ns, .serial = serial,
+    struct record record = {.kind = RECORD_WORDS, .serial = serial,
                             .data = copy_of(words, strlen(words))};
+    logger->now_ns = now_ns;
     if (record.data != NULL)
-        (void)put(logger, &record, true);
+        put(logger, &record, true);
+    else
+        lose(logger);
 }
 
 void td_logger_close(struct td_logger *logger, bool keep)
 {
-    (void)put(logger, &(struct record){.kind = RECORD_CLOSE, .keep = keep}, true);
+    put(logger, &(struct record){.kind = RECORD_CLOSE, .keep = keep}, true);
 }
 
 void td_logger_state_file(struct td_logger *logger, const char *path, const char *text)
@@ -383,7 +400,7 @@ void td_logger_state_file(struct td_logger *logger, const char *path, const char
         return;
     record.data = copy_of(text, record.length);
     if (record.data != NULL)
-        (void)put(logger, &record, true);
+        put(logger, &record, true);
 }
 
 void td_logger_state(struct td_logger *logger, struct td_logger_state *state)
@@ -397,7 +414,8 @@ void td_logger_stop(struct td_logger **logger, bool keep)
 {
     if (logger == NULL || *logger == NULL)
         return;
-    struct record stop = {.kind = RECORD_STOP, .keep = keep};
+    struct record stop = {.kind = RECORD_STOP, .keep = keep, .now_ns = (*logger)->now_ns,
+                          .lost_before = (*logger)->lost_before};
     while (!td_ring_put((*logger)->ring, &stop, true))
         (void)poll(NULL, 0, 10);
     (void)pthread_join((*logger)->thread, NULL);

@@ -260,12 +260,24 @@ static void count_lost(struct td_drive_reader *reader, int64_t seq)
     reader->seq = seq;
 }
 
+/* Steps lost after the last one on file leave no hole in the numbers, only their gap. */
+static void count_lost_at_end(struct td_drive_reader *reader)
+{
+    sqlite3_stmt *s = NULL;
+    if (prepare(reader, "SELECT MAX(seq) FROM gap WHERE what<>'events'", &s) &&
+        sqlite3_step(s) == SQLITE_ROW && sqlite3_column_int64(s, 0) > reader->seq)
+        count_lost(reader, sqlite3_column_int64(s, 0) + 1);
+    (void)sqlite3_finalize(s);
+}
+
 enum td_result td_drive_next(struct td_drive_reader *reader, struct td_input *input,
                              struct td_problem *problem)
 {
     int step = sqlite3_step(reader->steps);
-    if (step == SQLITE_DONE)
+    if (step == SQLITE_DONE) {
+        count_lost_at_end(reader);
         return td_problem_set(problem, TD_NOT_FOUND, reader->path, 0, "no more steps");
+    }
     if (step != SQLITE_ROW)
         return bad(reader, problem, "step");
     count_lost(reader, sqlite3_column_int64(reader->steps, 0));
