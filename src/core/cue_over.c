@@ -77,11 +77,19 @@ void td_cue_over(const struct td_moment *moment, struct td_visit *visit, struct 
     td_cue_wish(wishes, moment, TD_PROMPT_OVER_SPEED, -1, moment->along_m, why);
 }
 
+/* The limit as spoken, never above the ceiling called last: "Ten or slower." for the stretch ahead
+ * was followed by "Brake to one five." for the one before it. */
+static int32_t say_limit(const struct td_moment *moment, const struct td_visit *visit, double limit)
+{
+    int32_t say = td_cue_say_speed(moment, limit);
+    return visit->ceiling > 0 && visit->ceiling < say ? visit->ceiling : say;
+}
+
 enum td_fill td_fill_over(const struct td_moment *moment, const struct td_visit *visit,
                           struct td_prompt *prompt, enum td_why *why)
 {
     double limit = limit_mps(moment);
-    int32_t say = td_cue_say_speed(moment, limit);
+    int32_t say = say_limit(moment, visit, limit);
     *why = TD_WHY_CLEARED;
     if (!visit->over.over || say <= 0 || moment->speed_mps <= limit || td_cue_slowing(moment))
         return TD_FILL_GONE;

@@ -126,6 +126,20 @@ static void an_excess_that_grows_is_called_as_it_grows(void **state)
     assert_in_range(calls_while(1.1, 1.75, 120.0), 8, 11);
 }
 
+static void it_never_names_more_than_the_ceiling_called_last(void **state)
+{
+    (void)state;
+    static const int32_t called[] = {25, 40, 50, 0}, named[] = {25, 40, 40, 40};
+    (void)onset_s(1.10, 0.0);
+    struct td_prompt prompt = wishes.list[0].prompt;
+    for (size_t i = 0; i < sizeof called / sizeof *called; i++) {
+        enum td_why why;
+        bench.visit.ceiling = called[i]; /* 25: already, for the stretch ahead */
+        assert_int_equal(td_cue_fill(&bench.moment, &bench.visit, &prompt, &why), TD_FILL_READY);
+        assert_int_equal(prompt.args[0].value, named[i]);
+    }
+}
+
 static void a23_quiet_silences_this_excursion_only(void **state)
 {
     (void)state;
@@ -208,6 +222,7 @@ int main(void)
         CASE(a15_rearms_only_below_the_limit),
         CASE(a_steady_excess_is_called_twice_and_then_now_and_again),
         CASE(an_excess_that_grows_is_called_as_it_grows),
+        CASE(it_never_names_more_than_the_ceiling_called_last),
         CASE(a23_quiet_silences_this_excursion_only),
         CASE(a16_snubbing_is_never_nagged),
         CASE(only_between_crest_and_foot),
