@@ -4,16 +4,24 @@
  * Pure: same query, same plan. Solved outside the coaching loop (it may take milliseconds); the
  * result is an input of a later step. Ownership: plain values; `work` is the caller's scratch.
  *
- * A pair (gear, speed) is allowed when all of this holds (docs/physics.md derives each):
+ * The road from crest to foot is one descent, or several where a break parts them: at least
+ * TD_PLAN_BREAK_M on which the truck does not gain by itself, so that brakes cool and a gear can be
+ * changed before the next crest. One gear and one stage hold for a whole descent.
+ *
+ * A trial (gear, stage, speed) is allowed when all of this holds (docs/physics.md derives each):
  * posted speed for trucks of this weight; curve speed; engine speed inside its band; brakes under
  * their limit at every point to the foot plus one emergency stop, with the engine brake credited
- * by policy; the credited engine brake holds every 300 m, so the steepest, with a tenth to spare
- * where there is one; and if it fails at the worst point the service brakes alone can still stop
- * the truck under the limit. A pair that is allowed without any engine brake is allowed with one.
- * Each pair must also be allowed at its spoken, rounded-down speed in the same gear, since slower
- * can be hotter. The target is the highest allowed speed in one gear for the whole grade; of the
- * gears and stages allowed at it, the one that leaves the service brakes least to do, then the one
- * nearest the engine's best speed, then the weakest stage. */
+ * by policy and the truth as far off as `doubt` says; if the engine brake fails at the worst point
+ * the service brakes alone can still stop the truck under the limit; and one of these:
+ *   held      the credited engine brake or retarder holds every 300 m with a tenth to spare;
+ *   climbing  no faster than the engine could climb the steepest 300 m (driver's manual, 2.16.2:
+ *             the gear needed to climb the hill), not at a crawl, and the service brakes alone do;
+ *   mild      the service brakes alone would stay within their normal temperature to the foot.
+ * Each trial must also be allowed at its spoken, rounded-down speed in the same gear, since slower
+ * can be hotter. The target is the highest allowed speed; of the gears and stages allowed at it,
+ * the one that leaves the service brakes least to do, then the one nearest the engine's best speed,
+ * then the weakest stage. With several descents the lowest target is made as high as it can be
+ * first, then each in the order of the road is raised as far as those after it stay allowed. */
 #ifndef TD_PLAN_H
 #define TD_PLAN_H
 
@@ -35,6 +43,15 @@ enum td_credit { TD_CREDIT_NONE = 0, TD_CREDIT_CAUTIOUS, /* three quarters of ra
 enum td_plan_limit { TD_LIMIT_POSTED = 0, TD_LIMIT_HEAT, TD_LIMIT_CURVE, TD_LIMIT_GEAR,
                      TD_LIMIT_NONE /* nothing below the highest speed scanned */ };
 
+/* How far the truck and the road may stray from what is on file, all at once, to the worse side.
+ * The brakes must stay under their limit even so. All of it ours: assumed, no source. */
+struct td_plan_doubt {
+    double mass_ratio;     /* true mass over the mass on file, 1 and up */
+    double downgrade_add;  /* added to every downgrade, 0 and up */
+    double capacity_ratio; /* of the brakes' heat capacity, beside what the rig counts as missing */
+    double cooling_ratio;  /* the same of their cooling; both above 0 and at most 1 */
+};
+
 struct td_plan_query {
     double mass_kg;
     enum td_road road;
@@ -42,15 +59,55 @@ struct td_plan_query {
     int stage_most;       /* strongest engine-brake stage to count on: index, -1 none */
     double ambient_c;
     double brakes_from_c; /* brake temperature at the crest */
+    struct td_plan_doubt doubt;
     bool speak_kmh;       /* say_ figures in 5 km/h instead of 5 mph */
 };
 
-/* Sound defaults for a rig as loaded now: dry, cautious, strongest stage, 32.2 degC (90 degF)
- * ambient and 65.6 degC (150 degF) brakes, the reference model's own (check against
+/* Truth as filed, and the doubt a plan is made with: 5 % more mass, 0.3 % more grade, a twentieth
+ * less heat capacity and a fifth less cooling beside the fifth of the brakes taken as missing. */
+struct td_plan_doubt td_plan_doubt_none(void);
+struct td_plan_doubt td_plan_doubt_default(void);
+
+/* Sound defaults for a rig as loaded now: dry, cautious, strongest stage, default doubt, 32.2 degC
+ * (90 degF) ambient and 65.6 degC (150 degF) brakes, the reference model's own (check against
  * FHWA/RD-81/185, from memory). */
 struct td_plan_query td_plan_query_default(const struct td_rig *rig);
 
-enum { TD_PLAN_STRETCHES_MAX = 48, TD_PLAN_REASONS_MAX = 12 };
+enum {
+    TD_PLAN_STRETCHES_MAX = 48,
+    TD_PLAN_REASONS_MAX = 12,
+    TD_PLAN_DESCENTS_MAX = 6,
+    TD_PLAN_ESCAPES_MAX = 12,
+};
+
+/* A break parts two descents: so long, without a downgrade that makes the truck gain. */
+#define TD_PLAN_BREAK_M     1000.0
+#define TD_PLAN_BREAK_RATIO 0.02
+/* On service brakes alone no plan goes slower than this; ours. */
+#define TD_PLAN_CRAWL_MPH 10.0
+/* Brakes in ordinary use: ICBC, Driving commercial vehicles, about 120 degC; 250 degC the most. */
+#define TD_PLAN_NORMAL_C 120.0
+
+/* One descent between breaks. */
+struct td_plan_descent {
+    double from_m, to_m; /* to_m of one and from_m of the next have the break between them */
+    double target_mps;   /* lowest stretch target in it: exact */
+    int target_mph, say_mph, say_kmh; /* as in struct td_plan */
+    enum td_plan_limit limited_by;
+    int gear, stage;
+    double rpm;
+    double peak_c, peak_at_m, final_c; /* with doubt */
+};
+
+/* An open escape lane. Green Book: v2 = 2 g L (R + G), R by material (from memory). */
+struct td_plan_escape {
+    double at_m;
+    double runaway_mps; /* free rolling from the plan's speed at the crest of its descent, or at the
+                           open lane before it: as fast as the truck could come in */
+    double length_m;    /* 0: not on file */
+    double stops_mps;   /* the ramp stops a truck that comes in this fast; 0: not known */
+    double needs_m;     /* length that runaway_mps needs; 0: not known */
+};
 
 struct td_plan_stretch {
     double from_m, to_m;
@@ -71,6 +128,10 @@ enum td_plan_reason_kind {
     TD_REASON_FAILURE_STOP,      /* engine brake lost at at_m; value: degC after the stop */
     TD_REASON_ICE_NO_CHAINS,     /* value, at_m: 0 */
     TD_REASON_NOTHING_ALLOWED,   /* value, at_m: 0; the reasons after it say what fails */
+    TD_REASON_CLIMBING,          /* value: speed at which it would climb the worst 300 m, m/s */
+    TD_REASON_CRAWL,             /* value: speed that the brakes alone would allow, m/s */
+    TD_REASON_MILD,              /* value: degC that the service brakes alone would reach */
+    TD_REASON_BREAK,             /* value: length of the break; at_m: where it begins */
     TD_REASON_KINDS
 };
 
@@ -94,12 +155,26 @@ struct td_plan {
     double rpm;     /* at the spoken speed in that gear */
     double peak_c, final_c; /* brakes, credited engine brake, missing capacity counted */
     double peak_at_m;
+    double likely_peak_c; /* the same without doubt: truck and road as filed */
     double margin_c;  /* limit less (peak with one emergency stop), may be negative */
+    double spare_kg;  /* so much more weight, same gear and speed, reaches the limit; at most the
+                         truck's mass once more */
+    double spare_mps; /* so much over the target, same gear, reaches it; at most to
+                         TD_PLAN_MOST_MPH */
+    double stop_m;      /* to stop from the target where it is steepest: perception, reaction, air
+                           lag, then what hot brakes are to do */
+    double last_stop_m; /* engine brake lost at the crest and the speed held by the service brakes:
+                           the last place where they can still stop the truck; foot_m: everywhere */
     double brake_share; /* share of the pull's work that the service brakes must take, slowing for
                            curves and signs included; engine brake as credited (cautiously when not
                            credited at all) */
     struct td_plan_stretch stretches[TD_PLAN_STRETCHES_MAX];
     size_t stretch_count;
+    struct td_plan_descent descents[TD_PLAN_DESCENTS_MAX]; /* 1 and up when safe; the summary above
+                                                              is that of the lowest target */
+    size_t descent_count;
+    struct td_plan_escape escapes[TD_PLAN_ESCAPES_MAX];
+    size_t escape_count;
     struct td_plan_reason reasons[TD_PLAN_REASONS_MAX];
     size_t reason_count;
 };
@@ -141,7 +216,11 @@ void td_plan_solve(const struct td_hill *hill, const struct td_rig *rig,
                    const struct td_plan_query *query, struct td_plan_work *work,
                    struct td_plan *plan);
 
-/* The speed the plan holds at a place on the hill; the last stretch's beyond the foot. */
+/* The descent at a place; in a break and before the crest the one ahead, beyond the foot the last.
+ * NULL when the plan has none. */
+const struct td_plan_descent *td_plan_descent_at(const struct td_plan *plan, double along_m);
+/* The speed the plan holds at a place on the hill; the last stretch's beyond the foot. In a break
+ * it is the road's own ceiling. */
 double td_plan_target_at(const struct td_plan *plan, double along_m);
 
 #endif

@@ -24,6 +24,16 @@ double td_plan_credit_ratio(enum td_credit credit)
     return credit == TD_CREDIT_FULL ? 1.0 : credit == TD_CREDIT_CAUTIOUS ? 0.75 : 0.0;
 }
 
+struct td_plan_doubt td_plan_doubt_none(void)
+{
+    return (struct td_plan_doubt){1, 0, 1, 1};
+}
+
+struct td_plan_doubt td_plan_doubt_default(void)
+{
+    return (struct td_plan_doubt){1.05, 0.003, 0.95, 0.8};
+}
+
 struct td_plan_query td_plan_query_default(const struct td_rig *rig)
 {
     return (struct td_plan_query){
@@ -33,6 +43,7 @@ struct td_plan_query td_plan_query_default(const struct td_rig *rig)
         .stage_most = (int)rig->stage_count - 1,
         .ambient_c = td_c_from_f(90),
         .brakes_from_c = td_c_from_f(150),
+        .doubt = td_plan_doubt_default(),
     };
 }
 
@@ -277,4 +288,14 @@ double td_plan_target_at(const struct td_plan *plan, double along_m)
     while (at + 1 < plan->stretch_count && along_m >= plan->stretches[at].to_m)
         at++;
     return plan->stretches[at].target_mps;
+}
+
+const struct td_plan_descent *td_plan_descent_at(const struct td_plan *plan, double along_m)
+{
+    if (plan->descent_count == 0)
+        return NULL;
+    size_t at = 0;
+    while (at + 1 < plan->descent_count && along_m >= plan->descents[at].to_m)
+        at++;
+    return &plan->descents[at];
 }

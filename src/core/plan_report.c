@@ -113,6 +113,28 @@ static void fill_speeds(const struct td_plan_case *plan_case, const struct td_pl
                            td_plan_round_down_mps(plan->target_mps, plan_case->spoken));
 }
 
+/* The whole road as one descent. */
+static void fill_descents(const struct td_plan_case *plan_case, struct td_plan *plan)
+{
+    plan->descents[0] = (struct td_plan_descent){
+        .from_m = plan->stretches[0].from_m,
+        .to_m = plan->stretches[plan->stretch_count - 1].to_m,
+        .target_mps = plan->target_mps,
+        .target_mph = plan->target_mph,
+        .say_mph = plan->say_mph,
+        .say_kmh = plan->say_kmh,
+        .limited_by = plan->limited_by,
+        .gear = plan->gear,
+        .stage = plan->stage,
+        .rpm = plan->rpm,
+        .peak_c = plan->peak_c,
+        .peak_at_m = plan->peak_at_m,
+        .final_c = plan->final_c,
+    };
+    plan->descent_count = 1;
+    plan->last_stop_m = plan_case->hill->foot_m;
+}
+
 /* The lowest ceiling of a kind, when it holds the plan down. */
 static void add_ceiling_reason(const struct td_plan_case *plan_case, double cruise_mps,
                                enum td_plan_limit by, enum td_plan_reason_kind kind,
@@ -182,6 +204,7 @@ void td_plan_report(const struct td_plan_case *plan_case, const struct td_plan_t
     fill_stretches(plan_case, chosen, beyond, plan);
     fill_speeds(plan_case, chosen, plan);
     fill_heat(plan_case, hotter, plan);
+    fill_descents(plan_case, plan);
     plan->margin_c =
         plan_case->rig->brakes.limit_c - fmax(outcome.worst_c, at_spoken.worst_c);
     plan->brake_share = brake_share(plan_case, slower_is_hotter ? &spoken : chosen, hotter);

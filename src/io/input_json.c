@@ -61,6 +61,32 @@ static const struct td_member reason_members[] = {
     TD_M_END,
 };
 
+static const struct td_member descent_members[] = {
+    TD_M_REAL(struct td_plan_descent, from_m),
+    TD_M_REAL(struct td_plan_descent, to_m),
+    TD_M_REAL(struct td_plan_descent, target_mps),
+    TD_M_WHOLE(struct td_plan_descent, target_mph, 0, 0),
+    TD_M_WHOLE(struct td_plan_descent, say_mph, 0, 0),
+    TD_M_WHOLE(struct td_plan_descent, say_kmh, 0, 0),
+    TD_M_UNSIGNED(struct td_plan_descent, limited_by, TD_LIMIT_NONE),
+    TD_M_WHOLE(struct td_plan_descent, gear, -1, TD_RIG_GEARS_MAX - 1),
+    TD_M_WHOLE(struct td_plan_descent, stage, -1, TD_RIG_STAGES_MAX - 1),
+    TD_M_REAL(struct td_plan_descent, rpm),
+    TD_M_REAL(struct td_plan_descent, peak_c),
+    TD_M_REAL(struct td_plan_descent, peak_at_m),
+    TD_M_REAL(struct td_plan_descent, final_c),
+    TD_M_END,
+};
+
+static const struct td_member escape_members[] = {
+    TD_M_REAL(struct td_plan_escape, at_m),
+    TD_M_REAL(struct td_plan_escape, runaway_mps),
+    TD_M_REAL(struct td_plan_escape, length_m),
+    TD_M_REAL(struct td_plan_escape, stops_mps),
+    TD_M_REAL(struct td_plan_escape, needs_m),
+    TD_M_END,
+};
+
 static const struct td_member plan_members[] = {
     TD_M_BOOL(struct td_plan, safe),
     TD_M_BOOL(struct td_plan, coached),
@@ -76,9 +102,16 @@ static const struct td_member plan_members[] = {
     TD_M_REAL(struct td_plan, peak_c),
     TD_M_REAL(struct td_plan, final_c),
     TD_M_REAL(struct td_plan, peak_at_m),
+    TD_M_REAL(struct td_plan, likely_peak_c),
     TD_M_REAL(struct td_plan, margin_c),
+    TD_M_REAL(struct td_plan, spare_kg),
+    TD_M_REAL(struct td_plan, spare_mps),
+    TD_M_REAL(struct td_plan, stop_m),
+    TD_M_REAL(struct td_plan, last_stop_m),
     TD_M_REAL(struct td_plan, brake_share),
     TD_M_ARRAY(struct td_plan, stretches, stretch_count, STRUCT, stretch_members),
+    TD_M_ARRAY(struct td_plan, descents, descent_count, STRUCT, descent_members),
+    TD_M_ARRAY(struct td_plan, escapes, escape_count, STRUCT, escape_members),
     TD_M_ARRAY(struct td_plan, reasons, reason_count, STRUCT, reason_members),
     TD_M_END,
 };

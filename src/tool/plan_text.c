@@ -36,6 +36,10 @@ const char *td_plan_reason_name(enum td_plan_reason_kind kind)
         [TD_REASON_ENGINE_BRAKE_WEAK] = "engine_brake_weak",
         [TD_REASON_FAILURE_STOP] = "failure_stop",
         [TD_REASON_ICE_NO_CHAINS] = "ice_no_chains",
+        [TD_REASON_CLIMBING] = "climbing",
+        [TD_REASON_CRAWL] = "crawl",
+        [TD_REASON_MILD] = "mild",
+        [TD_REASON_BREAK] = "break",
         [TD_REASON_NOTHING_ALLOWED] = "nothing_allowed",
     };
     return names[kind];
@@ -96,6 +100,22 @@ const char *td_plan_reason_line(const struct td_plan_answer *answer,
         break;
     case TD_REASON_ICE_NO_CHAINS:
         (void)snprintf(line, size, "ice on a real grade: not without chains");
+        break;
+    case TD_REASON_CLIMBING:
+        (void)snprintf(line, size, "on the service brakes no faster than it would climb here: "
+                       "%.0f mph", floor(mph + 1e-6));
+        break;
+    case TD_REASON_CRAWL:
+        (void)snprintf(line, size, "the service brakes alone would allow no more than a crawl: "
+                       "%.0f mph", floor(mph + 1e-6));
+        break;
+    case TD_REASON_MILD:
+        (void)snprintf(line, size, "so little to hold that the service brakes alone would reach "
+                       "only %.0f F", f);
+        break;
+    case TD_REASON_BREAK:
+        (void)snprintf(line, size, "the road lets go for %.1f miles from mile %.1f: time for "
+                       "another gear", td_mi_from_m(reason->value), mi);
         break;
     case TD_REASON_NOTHING_ALLOWED:
         (void)snprintf(line, size, "no gear and speed keeps the brakes under their limit with a "

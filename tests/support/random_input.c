@@ -43,6 +43,31 @@ static bool any_bool(struct td_rng *rng)
     return td_rng_below(rng, 2) == 1;
 }
 
+static void random_descents(struct td_rng *rng, struct td_plan *plan)
+{
+    plan->descent_count = td_rng_below(rng, TD_PLAN_DESCENTS_MAX + 1);
+    for (size_t i = 0; i < plan->descent_count; i++)
+        plan->descents[i] = (struct td_plan_descent){
+            .from_m = any_real(rng),
+            .to_m = any_real(rng),
+            .target_mps = any_real(rng),
+            .target_mph = (int)td_rng_below(rng, 80),
+            .say_mph = (int)td_rng_below(rng, 80),
+            .say_kmh = (int)td_rng_below(rng, 120),
+            .limited_by = (enum td_plan_limit)td_rng_below(rng, TD_LIMIT_NONE + 1),
+            .gear = (int)td_rng_below(rng, TD_RIG_GEARS_MAX + 1) - 1,
+            .stage = (int)td_rng_below(rng, TD_RIG_STAGES_MAX + 1) - 1,
+            .rpm = any_real(rng),
+            .peak_c = any_real(rng),
+            .peak_at_m = any_real(rng),
+            .final_c = any_real(rng),
+        };
+    plan->escape_count = td_rng_below(rng, TD_PLAN_ESCAPES_MAX + 1);
+    for (size_t i = 0; i < plan->escape_count; i++)
+        plan->escapes[i] = (struct td_plan_escape){any_real(rng), any_real(rng), any_real(rng),
+                                                   any_real(rng), any_real(rng)};
+}
+
 void random_plan(struct td_rng *rng, struct td_plan *plan)
 {
     memset(plan, 0, sizeof *plan);
@@ -60,7 +85,12 @@ void random_plan(struct td_rng *rng, struct td_plan *plan)
     any_reals(rng, &plan->peak_c, 1);
     any_reals(rng, &plan->final_c, 1);
     any_reals(rng, &plan->peak_at_m, 1);
+    any_reals(rng, &plan->likely_peak_c, 1);
     any_reals(rng, &plan->margin_c, 1);
+    any_reals(rng, &plan->spare_kg, 1);
+    any_reals(rng, &plan->spare_mps, 1);
+    any_reals(rng, &plan->stop_m, 1);
+    any_reals(rng, &plan->last_stop_m, 1);
     any_reals(rng, &plan->brake_share, 1);
     plan->stretch_count = td_rng_below(rng, TD_PLAN_STRETCHES_MAX + 1);
     for (size_t i = 0; i < plan->stretch_count; i++) {
@@ -70,6 +100,7 @@ void random_plan(struct td_rng *rng, struct td_plan *plan)
         plan->stretches[i].target_mps = any_real(rng);
         plan->stretches[i].limited_by = (enum td_plan_limit)td_rng_below(rng, TD_LIMIT_NONE + 1);
     }
+    random_descents(rng, plan);
     plan->reason_count = td_rng_below(rng, TD_PLAN_REASONS_MAX + 1);
     for (size_t i = 0; i < plan->reason_count; i++) {
         plan->reasons[i].kind = (enum td_plan_reason_kind)td_rng_below(rng, TD_REASON_KINDS);
