@@ -40,6 +40,7 @@ enum td_prompt_id {
     TD_PROMPT_NOTHING_TO_REPEAT,  /* none: answer to "again" */
     TD_PROMPT_ROAD_SET,           /* ROAD */
     TD_PROMPT_LIBRARY_REFUSED,    /* none: a new hill library was not taken */
+    TD_PROMPT_NO_GO_ICE,          /* none: the answer is no for the ice, whatever the load */
     TD_PROMPT_IDS
 };
 

@@ -211,6 +211,7 @@ static enum part part_of(enum td_prompt_id id)
     switch (id) {
     case TD_PROMPT_HILL_AHEAD:
     case TD_PROMPT_NO_GO:
+    case TD_PROMPT_NO_GO_ICE:
     case TD_PROMPT_SLOW_FOR_GRADE:
     case TD_PROMPT_GEAR:
     case TD_PROMPT_ENGINE_BRAKE:
@@ -295,7 +296,7 @@ void td_cue_issued(const struct td_moment *moment, struct td_visit *visit,
         visit->ceiling = prompt->args[0].value;
     if (prompt->id == TD_PROMPT_BRIEFING)
         visit->briefed_ns = td_cue_stamp(moment->now_ns);
-    if (prompt->id == TD_PROMPT_NO_GO)
+    if (prompt->id == TD_PROMPT_NO_GO || prompt->id == TD_PROMPT_NO_GO_ICE)
         visit->no_go_ns = td_cue_stamp(moment->now_ns);
     if (prompt->id == TD_PROMPT_SLOW_FOR_GRADE)
         visit->slow_ns = td_cue_stamp(moment->now_ns);

@@ -99,10 +99,19 @@ static bool plan_says_no(const struct td_moment *moment)
     return moment->plan && moment->plan->coached && !moment->plan->safe;
 }
 
+/* The refusal with its true reason: told "too heavy" on ice, a driver would unload and go. */
+static enum td_prompt_id no_go_id(const struct td_plan *plan)
+{
+    for (size_t i = 0; i < plan->reason_count; i++)
+        if (plan->reasons[i].kind == TD_REASON_ICE_NO_CHAINS)
+            return TD_PROMPT_NO_GO_ICE;
+    return TD_PROMPT_NO_GO;
+}
+
 static enum td_fill fill_no_go(const struct td_moment *moment, struct td_prompt *prompt,
                                enum td_why *why)
 {
-    if (!plan_says_no(moment)) {
+    if (!plan_says_no(moment) || no_go_id(moment->plan) != prompt->id) {
         *why = TD_WHY_CLEARED;
         return TD_FILL_GONE;
     }
@@ -161,7 +170,7 @@ static void cue_no_go(const struct td_moment *moment, struct td_visit *visit,
         return;
     visit->said |= due;
     double about_m = due == TD_SAID_NO_GO_GRADE ? moment->along_m : moment->hill->crest_m;
-    td_cue_wish(wishes, moment, TD_PROMPT_NO_GO, -1, about_m, TD_WHY_DISTANCE);
+    td_cue_wish(wishes, moment, no_go_id(moment->plan), -1, about_m, TD_WHY_DISTANCE);
 }
 
 /* The speed to have at the crest, as spoken; 0 none. */
@@ -372,6 +381,7 @@ enum td_fill td_fill_approach(const struct td_moment *moment, const struct td_vi
     case TD_PROMPT_HILL_AHEAD:
         return fill_hill_ahead(moment, prompt, why);
     case TD_PROMPT_NO_GO:
+    case TD_PROMPT_NO_GO_ICE:
         return fill_no_go(moment, prompt, why);
     case TD_PROMPT_SLOW_FOR_GRADE:
         return fill_slow(moment, prompt, why);

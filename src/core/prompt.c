@@ -36,6 +36,7 @@ static const struct {
     [TD_PROMPT_NOTHING_TO_REPEAT] = {"nothing_to_repeat", TD_NOTICE},
     [TD_PROMPT_ROAD_SET] = {"road_set", TD_NOTICE},
     [TD_PROMPT_LIBRARY_REFUSED] = {"library_refused", TD_NOTICE},
+    [TD_PROMPT_NO_GO_ICE] = {"no_go_ice", TD_WARNING},
 };
 
 /* Ids and categories reach these from drive logs, so a number out of range is data, not a bug. */

@@ -156,6 +156,7 @@ static void understand(struct td_driver *driver, const struct td_hill *hill, dou
             driver->told_stage = stage->value;
         break;
     case TD_PROMPT_NO_GO:
+    case TD_PROMPT_NO_GO_ICE:
         turn_back(driver, hill, along_m);
         break;
     case TD_PROMPT_BRAKE_CHECK_AHEAD:

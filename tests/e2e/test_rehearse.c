@@ -175,7 +175,7 @@ static void told_not_to_go_the_driver_stays_up(void **state)
     (void)state;
     struct tool_run run = rehearse("ombral-pass", "five-axle", "--no-sound --road ice", NULL);
     assert_int_equal(run.exit_code, 0);
-    assert_true(tool_count(&run, "no_go", "spoken") >= 1);
+    assert_true(tool_count(&run, "no_go_ice", "spoken") >= 1);
     assert_int_equal(tool_count(&run, "slow_for_grade", NULL), 0);
     assert_int_equal(tool_count(&run, "briefing", NULL), 0);
     assert_true(after(run.err, "the driver stopped") > 0);

@@ -249,12 +249,12 @@ static void engine_brake_off_is_not_called(void **state)
     assert_null(wish(TD_PROMPT_ENGINE_BRAKE));
 }
 
-static unsigned count_no_go(double from_m, double to_m, double speed_mps)
+static unsigned count_no_go(enum td_prompt_id id, double from_m, double to_m, double speed_mps)
 {
     unsigned count = 0;
     for (double at_m = from_m; at_m < to_m; at_m += speed_mps) {
         cue_bench_at(&bench, at_m, speed_mps);
-        const struct td_prompt *prompt = wish(TD_PROMPT_NO_GO);
+        const struct td_prompt *prompt = wish(id);
         if (prompt) {
             td_cue_issued(&bench.moment, &bench.visit, prompt);
             count++;
@@ -271,7 +271,7 @@ static void no_go_is_said_three_times_and_nothing_advises_a_speed(void **state)
     bench.plan.safe = false;
     bench.plan.gear = -1;
     cue_bench_place(&bench, TD_PLACE_BRAKE_CHECK, 2000.0);
-    assert_int_equal(count_no_go(0.0, 7900.0, 20.0), 3);
+    assert_int_equal(count_no_go(TD_PROMPT_NO_GO, 0.0, 7900.0, 20.0), 3);
     assert_true(bench.visit.said & TD_SAID_NO_GO_FAR);
     assert_true(bench.visit.said & TD_SAID_NO_GO_CHECK);
     assert_true(bench.visit.said & TD_SAID_NO_GO_CREST);
@@ -281,7 +281,28 @@ static void no_go_is_said_once_to_one_who_joins_on_the_grade(void **state)
 {
     (void)state;
     bench.plan.safe = false;
-    assert_int_equal(count_no_go(4000.0, 7900.0, 10.0), 1);
+    assert_int_equal(count_no_go(TD_PROMPT_NO_GO, 4000.0, 7900.0, 10.0), 1);
+}
+
+/* "Too heavy" was said on ice: a driver would unload and go. */
+static void on_ice_the_refusal_gives_the_ice_as_its_reason(void **state)
+{
+    (void)state;
+    bench.plan.safe = false;
+    bench.plan.reason_count = 1;
+    bench.plan.reasons[0] = (struct td_plan_reason){TD_REASON_ICE_NO_CHAINS, 0, 0};
+    cue_bench_at(&bench, 2500.0, 20.0);
+    assert_null(wish(TD_PROMPT_NO_GO));
+    cue_bench_init(&bench);
+    bench.plan.safe = false;
+    bench.plan.reason_count = 1;
+    bench.plan.reasons[0] = (struct td_plan_reason){TD_REASON_ICE_NO_CHAINS, 0, 0};
+    assert_int_equal(count_no_go(TD_PROMPT_NO_GO_ICE, 0.0, 7900.0, 20.0), 2);
+    /* Set to dry while it waits: the reason is gone. */
+    struct td_prompt waiting = {.id = TD_PROMPT_NO_GO_ICE, .hill_handle = 7};
+    enum td_why why;
+    bench.plan.reason_count = 0;
+    assert_int_equal(td_cue_fill(&bench.moment, &bench.visit, &waiting, &why), TD_FILL_GONE);
 }
 
 static void nothing_is_said_before_the_plan_or_without_need(void **state)
@@ -337,6 +358,7 @@ int main(void)
         CASE(engine_brake_off_is_not_called),
         CASE(no_go_is_said_three_times_and_nothing_advises_a_speed),
         CASE(no_go_is_said_once_to_one_who_joins_on_the_grade),
+        CASE(on_ice_the_refusal_gives_the_ice_as_its_reason),
         CASE(nothing_is_said_before_the_plan_or_without_need),
         CASE(nothing_is_said_when_the_place_is_not_sure),
     };

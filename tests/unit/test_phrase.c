@@ -223,6 +223,7 @@ static const int fixed_units[TD_PROMPT_IDS] = {
     [TD_PROMPT_RIG_NOT_SET] = 2,
     [TD_PROMPT_HILL_AHEAD] = 1,
     [TD_PROMPT_NO_GO] = 2,
+    [TD_PROMPT_NO_GO_ICE] = 2,
     [TD_PROMPT_BRAKE_CHECK_AHEAD] = 1,
     [TD_PROMPT_BRAKE_CHECK_PASSED] = 2,
     [TD_PROMPT_BRIEFING] = 1,

@@ -27,6 +27,7 @@ static void categories_follow_urgency(void **state)
     (void)state;
     assert_int_equal(td_prompt_category(TD_PROMPT_OVER_SPEED), TD_WARNING);
     assert_int_equal(td_prompt_category(TD_PROMPT_NO_GO), TD_WARNING);
+    assert_int_equal(td_prompt_category(TD_PROMPT_NO_GO_ICE), TD_WARNING);
     assert_int_equal(td_prompt_category(TD_PROMPT_GEAR), TD_CAUTION);
     assert_int_equal(td_prompt_category(TD_PROMPT_POSITION_LOST), TD_CAUTION);
     assert_int_equal(td_prompt_category(TD_PROMPT_ESCAPE_LANE), TD_ADVICE);
