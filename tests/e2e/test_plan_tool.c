@@ -130,8 +130,8 @@ static void stretches_cover_the_descent(const json_t *plan)
 static void every_demo_hill_and_rig_gets_a_whole_answer(void **state)
 {
     (void)state;
-    static const char *const hills[] = {"lunnet-slope", "ombral-pass", "tavinek-switchbacks",
-                                        "vessarin-drop"};
+    static const char *const hills[] = {"lunnet-slope", "ombral-pass", "quorrin-steps",
+                                        "tavinek-switchbacks", "vessarin-drop"};
     static const char *const rigs[] = {"five-axle", "five-axle-no-brake", "five-axle-empty",
                                        "box-truck"};
     for (size_t h = 0; h < COUNT(hills); h++)

@@ -147,6 +147,51 @@ static const struct demo demos[] = {
         .signs = {{2300, "\"role\": \"grade-sign\", \"grade\": \"3%\", \"length\": \"2.7 km\""},
                   {5600, "\"role\": \"note\", \"name\": \"Lunnet weigh house\""}},
     },
+    {
+        .id = "quorrin-steps",
+        .name = "Quorrin Steps, southbound",
+        .flashers = "allowed",
+        .seed = 71,
+        .lat_deg = -48.52,
+        .lon_deg = -122.64,
+        .elevation_m = 1408.0,
+        .heading_deg = -104.0,
+        .pieces = {{1100, -1.6, 18}, {1300, -1.0, -20}, {800, -0.3, 12},
+                   {800, 5.8, -22}, {900, 6.1, 28}, {800, 6.2, -24}, {719, 5.9, 16},
+                   {1200, 0.3, -26}, {1214, -0.4, 24},
+                   {800, 7.4, -30}, {900, 7.6, 34}, {800, 7.7, -26}, {800, 7.4, 24},
+                   {723, 7.5, -20}, {600, 0.8, 14}, {900, 0.2, -12}},
+        .signs = {{900, "\"role\": \"chain-area\", \"side\": \"right\", \"length\": \"150 m\""},
+                  {1500, "\"role\": \"grade-sign\", \"grade\": \"6%\", \"length\": \"2 mi\""},
+                  {2700, "\"role\": \"brake-check\", \"side\": \"right\", \"length\": \"120 m\", "
+                         "\"name\": \"Upper Quorrin\""},
+                  {3120, "\"role\": \"truck-speed\", \"speed\": \"40 mph\""},
+                  {3140, "\"role\": \"truck-speed\", \"speed\": \"30 mph\", "
+                         "\"over\": \"60000 lb\""},
+                  {3180, "\"role\": \"grade-sign\", \"grade\": \"6%\", \"length\": \"2 mi\""},
+                  {5250, "\"role\": \"escape-lane\", \"side\": \"right\", "
+                         "\"length\": \"280 m\", \"grade\": \"4%\", "
+                         "\"material\": \"pea gravel\", \"status\": \"open\", "
+                         "\"checked\": \"2031-05-11\""},
+                  {6900, "\"role\": \"truck-speed\", \"speed\": \"50 mph\""},
+                  {7400, "\"role\": \"grade-sign\", \"grade\": \"7.5%\", \"length\": \"2.5 mi\""},
+                  {8150, "\"role\": \"brake-check\", \"side\": \"right\", \"mandatory\": true, "
+                         "\"length\": \"160 m\", \"name\": \"Lower Quorrin\""},
+                  {8760, "\"role\": \"truck-speed\", \"speed\": \"30 mph\""},
+                  {8780, "\"role\": \"truck-speed\", \"speed\": \"20 mph\", "
+                         "\"over\": \"65000 lb\""},
+                  {8820, "\"role\": \"grade-sign\", \"grade\": \"7.5%\", \"length\": \"2.5 mi\""},
+                  {10450, "\"role\": \"escape-lane\", \"side\": \"right\", "
+                          "\"length\": \"300 m\", \"grade\": \"7%\", "
+                          "\"material\": \"pea gravel\", \"status\": \"open\", "
+                          "\"checked\": \"2031-05-11\""},
+                  {11400, "\"role\": \"turn-out\", \"side\": \"right\", \"length\": \"80 m\""},
+                  {12150, "\"role\": \"escape-lane\", \"side\": \"left\", "
+                          "\"length\": \"260 m\", \"grade\": \"9%\", "
+                          "\"material\": \"loose gravel\", \"status\": \"open\", "
+                          "\"checked\": \"2031-05-12\""},
+                  {14050, "\"role\": \"stop\""}},
+    },
 };
 
 struct wander {

@@ -142,6 +142,52 @@ static void hills_are_what_they_say(void **state)
     td_hill_file_free(&slope);
 }
 
+/* Longest part between crest and foot on which a loaded truck does not gain; its beginning. */
+static double longest_break_m(const struct td_hill *hill, double *from_m)
+{
+    double longest_m = 0, since_m = hill->crest_m;
+    for (double at_m = hill->crest_m; at_m < hill->foot_m; at_m += 10) {
+        if (td_hill_downgrade_at(hill, at_m) >= TD_PLAN_BREAK_RATIO)
+            since_m = at_m;
+        if (at_m - since_m > longest_m) {
+            longest_m = at_m - since_m;
+            *from_m = since_m;
+        }
+    }
+    return longest_m;
+}
+
+/* Two downgrades more than a mile apart: a brake check before each, trucks signed by weight on
+ * each, every escape lane with what tells how fast a truck it stops. */
+static void the_steps_are_two_downgrades(void **state)
+{
+    (void)state;
+    struct td_hill_file *file = read_hill("quorrin-steps");
+    const struct td_hill *hill = td_hill_file_hill(file);
+    double from_m = 0, length_m = longest_break_m(hill, &from_m);
+    size_t checks_before = 0, checks_between = 0, lanes = 0;
+    assert_true(length_m > TD_M_PER_MI);
+    assert_true(from_m - hill->crest_m > 1.8 * TD_M_PER_MI);
+    assert_true(hill->foot_m - from_m - length_m > 2.2 * TD_M_PER_MI);
+    for (size_t i = 0; i < hill->place_count; i++) {
+        const struct td_place *place = &hill->places[i];
+        bool check = place->kind == TD_PLACE_BRAKE_CHECK;
+        checks_before += check && place->at_m < hill->crest_m ? 1 : 0;
+        checks_between += check && place->at_m > from_m && place->at_m < from_m + length_m ? 1 : 0;
+        if (place->kind != TD_PLACE_ESCAPE_LANE)
+            continue;
+        lanes++;
+        assert_true((place->has & TD_PLACE_LENGTH) != 0 && (place->has & TD_PLACE_GRADE) != 0);
+        assert_true(place->material[0] != '\0');
+    }
+    assert_int_equal(checks_before, 1);
+    assert_int_equal(checks_between, 1);
+    assert_int_equal(lanes, 3);
+    assert_int_equal(places_of(hill, TD_PLACE_TRUCK_SPEED, TD_PLACE_OVER_MASS), 2);
+    assert_near(hill->steepest_downgrade_ratio, 0.077, 0.003);
+    td_hill_file_free(&file);
+}
+
 static struct td_plan_work work;
 static struct td_plan plan;
 
@@ -205,6 +251,7 @@ int main(void)
         cmocka_unit_test(rigs_are_what_they_say),
         cmocka_unit_test(hills_lie_in_the_open_ocean),
         cmocka_unit_test(hills_are_what_they_say),
+        cmocka_unit_test(the_steps_are_two_downgrades),
         cmocka_unit_test(the_long_hill_is_driven_as_drivers_do),
         cmocka_unit_test(every_hill_has_a_plan),
         cmocka_unit_test(settings_are_sound),
