@@ -3,7 +3,7 @@
  * service brakes. One set of functions for the plan, the live heat and the simulated truck.
  *
  * Newtons; a downgrade is positive; forces that hold the truck back are positive. `gear` is an
- * index, -1 for none engaged; `stage` an index, -1 for the engine brake off. Pure. */
+ * index, -1 for none engaged; `stage` an index, -1 for engine brake and retarder off. Pure. */
 #ifndef TD_FORCES_H
 #define TD_FORCES_H
 
@@ -20,13 +20,26 @@ double td_force_pull_n(double mass_kg, double downgrade_ratio);
 double td_force_rolling_n(const struct td_rig *rig, double mass_kg, double downgrade_ratio);
 /* Against still air; speed 0 and up. */
 double td_force_air_n(const struct td_rig *rig, double speed_mps);
-/* Motoring plus `credit` (0 to 1) of the stage's torque, at the wheels. Turning the engine from the
- * wheels, the driveline's own losses hold the truck back too: torque / efficiency. 0 with no gear.
- * Beyond the rpm points of a curve its end value holds. */
+/* What acts on the crankshaft: motoring plus `credit` (0 to 1) of the stage's torque there, at the
+ * wheels. Turning the engine from the wheels, the driveline's own losses hold the truck back too:
+ * torque / efficiency. 0 with no gear. Beyond the rpm points of a curve its end value holds. A
+ * driveline retarder is not in it. */
 double td_force_engine_n(const struct td_rig *rig, int gear, int stage, double credit,
                          double speed_mps);
-/* The most the engine can hold back at this speed in any gear inside the rpm band, at full credit,
- * with stages up to stage_most; 0 when no gear fits. */
+/* What a driveline retarder holds back at the wheels, torque x axle ratio / radius: `credit` (0 to
+ * 1) of the stage's torque on the shaft, of which its heat leaves `thermal_share` (retarder.h). 0
+ * where the stage is no retarder's. It sits behind the gearbox: no gear matters, and it holds in
+ * neutral too. The rig's efficiency is that of gearbox and axle together; what of it is the axle's
+ * is not known, so no loss is counted: the truck holds a little more than this, and force times
+ * speed is the power that heats the retarder. */
+double td_force_retarder_n(const struct td_rig *rig, int stage, double credit,
+                           double thermal_share, double speed_mps);
+/* Both. */
+double td_force_hold_n(const struct td_rig *rig, int gear, int stage, double credit,
+                       double thermal_share, double speed_mps);
+/* No less than the truck can hold back at this speed without its service brakes: the best gear
+ * inside the rpm band (none: what needs no gear), the best crankshaft and the best retarder stage
+ * up to stage_most, both levers at once, cold, at full credit and with every driveline loss. */
 double td_force_engine_most_n(const struct td_rig *rig, int stage_most, double speed_mps);
 
 /* Mass that the speed change must move: truck, wheels, and the engine through the gear. */
@@ -34,6 +47,7 @@ double td_force_moving_kg(const struct td_rig *rig, double mass_kg, int gear);
 
 struct td_forces {
     double pull_n, rolling_n, air_n, engine_n;
+    double retarder_n; /* td_forces_at: of a cold retarder; scale it by its thermal share */
 };
 
 struct td_forces td_forces_at(const struct td_rig *rig, double mass_kg, int gear, int stage,

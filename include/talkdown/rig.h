@@ -12,8 +12,9 @@
 #include "talkdown/result.h"
 
 enum {
+    TD_RIG_GEARS_LEAST = 2,
     TD_RIG_GEARS_MAX = 18,
-    TD_RIG_STAGES_MAX = 4,
+    TD_RIG_STAGES_MAX = 8,
     TD_RIG_LOADS_MAX = 8,
     TD_RIG_CURVE_MAX = 16,
     TD_RIG_WORD_MAX = 24,
@@ -35,9 +36,32 @@ struct td_torque_curve {
     double torque_nm[TD_RIG_CURVE_MAX];
 };
 
+/* What holds the truck back beside motoring and the service brakes. */
+enum td_holder {
+    TD_HOLDER_ENGINE_BRAKE = 0, /* in the engine: the driver's "engine brake" */
+    TD_HOLDER_EXHAUST_BRAKE,    /* a flap in the exhaust; on the crankshaft as well */
+    TD_HOLDER_RETARDER,         /* on the propeller shaft, behind the gearbox */
+};
+
+/* What the driver can set with one lever. */
 struct td_engine_brake_stage {
     char name[TD_RIG_WORD_MAX]; /* "low", "high" */
-    struct td_torque_curve torque; /* of the engine brake alone, on top of motoring */
+    enum td_holder kind;
+    /* At the crankshaft, on top of motoring. Of a retarder's stage: that of the engine-brake stage
+     * which the same lever sets with it, no points for none. */
+    struct td_torque_curve torque;
+    /* On the propeller shaft against its own turns, the retarder cold; no points unless kind is
+     * TD_HOLDER_RETARDER. */
+    struct td_torque_curve shaft_torque_nm;
+};
+
+/* Heat of a driveline retarder: one lumped mass that cools by the coolant alone, and the share of
+ * its torque that its guard leaves it: all of it up to derates_from_c, least_ratio at and above
+ * derates_to_c, a straight line between (retarder.h). Read only where a stage is a retarder's. */
+struct td_retarder_heat {
+    double heat_capacity_j_per_k, cooling_w_per_k; /* above 0 */
+    double derates_from_c, derates_to_c;           /* rising */
+    double least_ratio;                            /* 0 to 1 */
 };
 
 struct td_load {
@@ -45,7 +69,12 @@ struct td_load {
     double mass_kg;             /* gross, truck and load */
 };
 
+enum td_brake_kind { TD_BRAKE_DRUM = 0, TD_BRAKE_DISC };
+
 struct td_brakes {
+    /* The published figures were taken on drums and no others were found: discs are reckoned with
+     * the same heat capacity, cooling and limit unless the file says otherwise. */
+    enum td_brake_kind kind;
     double heat_capacity_j_per_k; /* all braked axles together, in good adjustment */
     double cooling_w_per_k;       /* at rest */
     double cooling_w_per_k_per_mps; /* more with each m/s */
@@ -70,8 +99,11 @@ struct td_rig {
     struct td_gear gears[TD_RIG_GEARS_MAX]; /* lowest first, ratios strictly falling */
     size_t gear_count;
     struct td_torque_curve motoring; /* engine without fuel */
-    struct td_engine_brake_stage stages[TD_RIG_STAGES_MAX]; /* weakest first */
+    /* Weakest first: what acts on the crankshaft, then the retarder's. Order holds within each of
+     * the two, not between them: a retarder's force does not depend on the gear. */
+    struct td_engine_brake_stage stages[TD_RIG_STAGES_MAX];
     size_t stage_count;
+    struct td_retarder_heat retarder;
     double rpm_least, rpm_best, rpm_most; /* band in which the engine may be driven on a grade */
     struct td_brakes brakes;
     double comfortable_mps2; /* slowing that a driver takes without being pressed */
@@ -80,7 +112,7 @@ struct td_rig {
 
 /* Brakes of a rig that does not state its own: heat capacity and cooling of the Grade Severity
  * Rating System's five-axle truck (FHWA/RD-81/185, constants from memory; docs/physics.md) scaled
- * by braked axles over five, 260 degC (500 degF) limit, a fifth of them out of adjustment.
+ * by braked axles over five, 260 degC (500 degF) limit, a fifth of them out of adjustment, drums.
  * braked_axles below 1 counts as 1. Pure. */
 struct td_brakes td_brakes_published(int braked_axles);
 
@@ -94,8 +126,17 @@ size_t td_rig_heaviest_load(const struct td_rig *rig);
 /* Torque of a curve at an engine speed; 0 for a curve without points. */
 double td_torque_at_nm(const struct td_torque_curve *curve, double rpm);
 
+/* Torque of a retarder's curve on the propeller shaft. Below its first point it falls in a straight
+ * line to nothing at rest: a shaft that stands still turns no rotor. Never negative. */
+double td_shaft_torque_at_nm(const struct td_torque_curve *curve, double shaft_rpm);
+
+/* Any stage is a driveline retarder's. */
+bool td_rig_has_retarder(const struct td_rig *rig);
+
 /* Engine turns a minute at a road speed in gear `gear` (index), clutch closed; and back. */
 double td_rig_rpm(const struct td_rig *rig, size_t gear, double speed_mps);
 double td_rig_speed_mps(const struct td_rig *rig, size_t gear, double rpm);
+/* Propeller-shaft turns a minute at a road speed. */
+double td_rig_shaft_rpm(const struct td_rig *rig, double speed_mps);
 
 #endif

@@ -37,15 +37,36 @@ double td_force_engine_n(const struct td_rig *rig, int gear, int stage, double c
            (rig->driveline_ratio * rig->tyre_radius_m);
 }
 
+double td_force_retarder_n(const struct td_rig *rig, int stage, double credit,
+                           double thermal_share, double speed_mps)
+{
+    if (stage < 0 || rig->stages[stage].kind != TD_HOLDER_RETARDER)
+        return 0;
+    double torque_nm = td_shaft_torque_at_nm(&rig->stages[stage].shaft_torque_nm,
+                                             td_rig_shaft_rpm(rig, speed_mps));
+    return credit * thermal_share * torque_nm * rig->axle_ratio / rig->tyre_radius_m;
+}
+
+double td_force_hold_n(const struct td_rig *rig, int gear, int stage, double credit,
+                       double thermal_share, double speed_mps)
+{
+    return td_force_engine_n(rig, gear, stage, credit, speed_mps) +
+           td_force_retarder_n(rig, stage, credit, thermal_share, speed_mps);
+}
+
 double td_force_engine_most_n(const struct td_rig *rig, int stage_most, double speed_mps)
 {
-    double most_n = 0;
-    for (size_t gear = 0; gear < rig->gear_count; gear++) {
-        double rpm = td_rig_rpm(rig, gear, speed_mps);
-        if (rpm >= rig->rpm_least && rpm <= rig->rpm_most)
-            most_n = fmax(most_n, td_force_engine_n(rig, (int)gear, stage_most, 1, speed_mps));
+    double engine_n = 0, retarder_n = 0;
+    for (int stage = -1; stage <= stage_most; stage++) {
+        for (size_t gear = 0; gear < rig->gear_count; gear++) {
+            double rpm = td_rig_rpm(rig, gear, speed_mps);
+            if (rpm >= rig->rpm_least && rpm <= rig->rpm_most)
+                engine_n =
+                    fmax(engine_n, td_force_engine_n(rig, (int)gear, stage, 1, speed_mps));
+        }
+        retarder_n = fmax(retarder_n, td_force_retarder_n(rig, stage, 1, 1, speed_mps));
     }
-    return most_n;
+    return engine_n + retarder_n / rig->driveline_ratio;
 }
 
 double td_force_moving_kg(const struct td_rig *rig, double mass_kg, int gear)
@@ -66,16 +87,22 @@ struct td_forces td_forces_at(const struct td_rig *rig, double mass_kg, int gear
         .rolling_n = td_force_rolling_n(rig, mass_kg, downgrade_ratio),
         .air_n = td_force_air_n(rig, speed_mps),
         .engine_n = td_force_engine_n(rig, gear, stage, credit, speed_mps),
+        .retarder_n = td_force_retarder_n(rig, stage, credit, 1, speed_mps),
     };
+}
+
+static double left_n(const struct td_forces *forces)
+{
+    return forces->pull_n - forces->rolling_n - forces->air_n - forces->engine_n -
+           forces->retarder_n;
 }
 
 double td_forces_brake_n(const struct td_forces *forces)
 {
-    return fmax(0, forces->pull_n - forces->rolling_n - forces->air_n - forces->engine_n);
+    return fmax(0, left_n(forces));
 }
 
 double td_forces_accel_mps2(const struct td_forces *forces, double brake_n, double moving_kg)
 {
-    return (forces->pull_n - forces->rolling_n - forces->air_n - forces->engine_n - brake_n) /
-           moving_kg;
+    return (left_n(forces) - brake_n) / moving_kg;
 }

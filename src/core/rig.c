@@ -24,6 +24,7 @@ struct td_brakes td_brakes_published(int braked_axles)
             share * TD_GSRS_COOLING_HP_PER_F_PER_MPH * W_PER_K_PER_HP_PER_F / TD_MPS_PER_MPH,
         .limit_c = td_c_from_f(TD_GSRS_LIMIT_F),
         .missing_ratio = RATIO_NOT_CHECKED,
+        .kind = TD_BRAKE_DRUM,
     };
 }
 
@@ -130,8 +131,8 @@ static enum td_result check_loads(const struct td_rig *rig, struct td_problem *p
 
 static enum td_result check_gears(const struct td_rig *rig, struct td_problem *problem)
 {
-    if (rig->gear_count < 1 || rig->gear_count > TD_RIG_GEARS_MAX)
-        return refuse(problem, "gears", "", "none, or too many", "list 1 to 18, lowest first");
+    if (rig->gear_count < TD_RIG_GEARS_LEAST || rig->gear_count > TD_RIG_GEARS_MAX)
+        return refuse(problem, "gears", "", "too few, or too many", "list 2 to 18, lowest first");
     for (size_t i = 0; i < rig->gear_count; i++) {
         const struct td_gear *gear = &rig->gears[i];
         if (!is_word(gear->name, sizeof gear->name))
@@ -149,22 +150,67 @@ static enum td_result check_gears(const struct td_rig *rig, struct td_problem *p
     return TD_OK;
 }
 
+static bool is_retarder(const struct td_engine_brake_stage *stage)
+{
+    return stage->kind == TD_HOLDER_RETARDER;
+}
+
+/* The list of the rig file a stage stands in. */
+static const char *list_of(const struct td_engine_brake_stage *stage)
+{
+    return is_retarder(stage) ? "retarder" : "engine_brake";
+}
+
+static enum td_result check_stage_name(const struct td_rig *rig, size_t at,
+                                       struct td_problem *problem)
+{
+    const struct td_engine_brake_stage *stage = &rig->stages[at];
+    if (!is_word(stage->name, sizeof stage->name))
+        return refuse(problem, list_of(stage), "", "a stage without a name",
+                      "name it as the driver says it, in 1 to 23 letters");
+    for (size_t i = 0; i < at; i++)
+        if (td_text_equal(rig->stages[i].name, stage->name))
+            return refuse(problem, list_of(stage), stage->name, "named twice",
+                          "give each stage a name of its own");
+    return TD_OK;
+}
+
+static enum td_result check_stage(const struct td_rig *rig, size_t at, struct td_problem *problem)
+{
+    const struct td_engine_brake_stage *stage = &rig->stages[at];
+    if ((int)stage->kind < TD_HOLDER_ENGINE_BRAKE || stage->kind > TD_HOLDER_RETARDER)
+        return refuse(problem, "engine_brake", "", "a stage of no known kind",
+                      "give engine, exhaust or retarder");
+    enum td_result result = check_stage_name(rig, at, problem);
+    if (result != TD_OK)
+        return result;
+    const struct td_torque_curve *needed =
+        is_retarder(stage) ? &stage->shaft_torque_nm : &stage->torque;
+    if (needed->count == 0)
+        return refuse(problem, list_of(stage), stage->name, "it has no torque curve",
+                      "give its torque against rpm, or leave the stage out");
+    if (!is_retarder(stage) && stage->shaft_torque_nm.count != 0)
+        return refuse(problem, list_of(stage), stage->name, "it has torque on the propeller shaft",
+                      "only a retarder has");
+    if (!is_retarder(stage) && at > 0 && is_retarder(&rig->stages[at - 1]))
+        return refuse(problem, list_of(stage), stage->name, "it comes after the retarder's stages",
+                      "list them last");
+    result = check_curve(&stage->torque, list_of(stage), stage->name, problem);
+    if (result != TD_OK)
+        return result;
+    return check_curve(&stage->shaft_torque_nm, list_of(stage), stage->name, problem);
+}
+
 static enum td_result check_engine(const struct td_rig *rig, struct td_problem *problem)
 {
     enum td_result result = check_curve(&rig->motoring, "engine: motoring", "", problem);
     if (result != TD_OK)
         return result;
     if (rig->stage_count > TD_RIG_STAGES_MAX)
-        return refuse(problem, "engine_brake", "", "too many stages", "list at most 4");
+        return refuse(problem, "engine_brake", "", "too many stages",
+                      "list at most 8, the retarder's counted");
     for (size_t i = 0; i < rig->stage_count; i++) {
-        const struct td_engine_brake_stage *stage = &rig->stages[i];
-        if (!is_word(stage->name, sizeof stage->name))
-            return refuse(problem, "engine_brake", "", "a stage without a name",
-                          "name it as the driver says it, in 1 to 23 letters");
-        if (stage->torque.count == 0)
-            return refuse(problem, "engine_brake", stage->name, "it has no torque curve",
-                          "give its torque against rpm, or leave the stage out");
-        result = check_curve(&stage->torque, "engine_brake", stage->name, problem);
+        result = check_stage(rig, i, problem);
         if (result != TD_OK)
             return result;
     }
@@ -176,18 +222,74 @@ static enum td_result check_engine(const struct td_rig *rig, struct td_problem *
     return TD_OK;
 }
 
+static bool is_weaker_in_band(const struct td_rig *rig, const struct td_torque_curve *curve,
+                              const struct td_torque_curve *before)
+{
+    for (int step = 0; step <= 8; step++) {
+        double rpm = rig->rpm_least + (rig->rpm_most - rig->rpm_least) * step / 8;
+        if (td_torque_at_nm(curve, rpm) < td_torque_at_nm(before, rpm))
+            return true;
+    }
+    return false;
+}
+
+/* Both are straight between their points, so that the points tell all. */
+static bool is_weaker_on_shaft(const struct td_torque_curve *curve,
+                               const struct td_torque_curve *before)
+{
+    const struct td_torque_curve *const both[] = {curve, before};
+    for (int side = 0; side < 2; side++)
+        for (size_t i = 0; i < both[side]->count; i++) {
+            double rpm = both[side]->rpm[i];
+            if (td_shaft_torque_at_nm(curve, rpm) < td_shaft_torque_at_nm(before, rpm))
+                return true;
+        }
+    return false;
+}
+
 /* A stronger stage that brakes less somewhere in the band would break the plan's choice. */
 static enum td_result check_stage_order(const struct td_rig *rig, struct td_problem *problem)
 {
-    for (size_t i = 1; i < rig->stage_count; i++)
-        for (int step = 0; step <= 8; step++) {
-            double rpm = rig->rpm_least + (rig->rpm_most - rig->rpm_least) * step / 8;
-            if (td_torque_at_nm(&rig->stages[i].torque, rpm) <
-                td_torque_at_nm(&rig->stages[i - 1].torque, rpm))
-                return refuse(problem, "engine_brake", rig->stages[i].name,
-                              "it brakes less than the stage before it",
-                              "list the stages from the weakest up");
-        }
+    for (size_t i = 1; i < rig->stage_count; i++) {
+        const struct td_engine_brake_stage *stage = &rig->stages[i];
+        const struct td_engine_brake_stage *before = &rig->stages[i - 1];
+        if (is_retarder(stage) != is_retarder(before))
+            continue;
+        if (is_weaker_in_band(rig, &stage->torque, &before->torque) ||
+            is_weaker_on_shaft(&stage->shaft_torque_nm, &before->shaft_torque_nm))
+            return refuse(problem, list_of(stage), stage->name,
+                          "it brakes less than the stage before it",
+                          "list the stages from the weakest up");
+    }
+    return TD_OK;
+}
+
+static enum td_result check_retarder(const struct td_rig *rig, struct td_problem *problem)
+{
+    const struct td_retarder_heat *heat = &rig->retarder;
+    const struct {
+        const char *word;
+        double value, least, most;
+        const char *unit;
+    } ranges[] = {
+        {"heat_capacity", heat->heat_capacity_j_per_k, 5e3, 5e6, " J/K"},
+        {"cooling", heat->cooling_w_per_k, 10, 20000, " W/K"},
+        {"derates_from", heat->derates_from_c, 50, 500, " degC"},
+        {"derates_to", heat->derates_to_c, 50, 500, " degC"},
+        {"least", heat->least_ratio, 0, 1, ""},
+    };
+    if (!td_rig_has_retarder(rig))
+        return TD_OK;
+    for (size_t i = 0; i < sizeof ranges / sizeof ranges[0]; i++) {
+        enum td_result result =
+            in_range(problem, "retarder", "", ranges[i].word, ranges[i].value, ranges[i].least,
+                     ranges[i].most, ranges[i].unit);
+        if (result != TD_OK)
+            return result;
+    }
+    if (heat->derates_to_c <= heat->derates_from_c)
+        return refuse(problem, "retarder", "", "derates_to is not above derates_from",
+                      "give the temperature at which it has lost what it loses");
     return TD_OK;
 }
 
@@ -232,8 +334,11 @@ enum td_result td_rig_check(const struct td_rig *rig, struct td_problem *problem
     if ((int)rig->gearbox < TD_GEARBOX_MANUAL || rig->gearbox > TD_GEARBOX_AUTOMATIC)
         return refuse(problem, "gearbox", "", "of no known kind",
                       "give manual, automated or automatic");
+    if ((int)rig->brakes.kind < TD_BRAKE_DRUM || rig->brakes.kind > TD_BRAKE_DISC)
+        return refuse(problem, "brakes", "", "of no known kind", "give drum or disc");
     enum td_result (*const checks[])(const struct td_rig *, struct td_problem *) = {
-        check_loads, check_gears, check_engine, check_stage_order, check_scalars,
+        check_loads,       check_gears,    check_engine,
+        check_stage_order, check_retarder, check_scalars,
     };
     for (size_t i = 0; i < sizeof checks / sizeof checks[0]; i++) {
         enum td_result result = checks[i](rig, problem);
@@ -281,4 +386,26 @@ double td_rig_rpm(const struct td_rig *rig, size_t gear, double speed_mps)
 double td_rig_speed_mps(const struct td_rig *rig, size_t gear, double rpm)
 {
     return rpm * (2.0 * TD_PI / 60.0) / turns_rad_per_m(rig, gear);
+}
+
+double td_shaft_torque_at_nm(const struct td_torque_curve *curve, double shaft_rpm)
+{
+    if (curve->count == 0)
+        return 0;
+    if (shaft_rpm < curve->rpm[0])
+        return curve->torque_nm[0] * fmax(0, shaft_rpm) / curve->rpm[0];
+    return td_torque_at_nm(curve, shaft_rpm);
+}
+
+bool td_rig_has_retarder(const struct td_rig *rig)
+{
+    for (size_t i = 0; i < rig->stage_count; i++)
+        if (rig->stages[i].kind == TD_HOLDER_RETARDER)
+            return true;
+    return false;
+}
+
+double td_rig_shaft_rpm(const struct td_rig *rig, double speed_mps)
+{
+    return speed_mps * rig->axle_ratio / rig->tyre_radius_m * (60.0 / (2.0 * TD_PI));
 }

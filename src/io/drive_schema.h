@@ -5,7 +5,7 @@
 
 enum {
     TD_DRIVE_APPLICATION_ID = 0x7464644c, /* "tddL" */
-    TD_DRIVE_VERSION = 1,
+    TD_DRIVE_VERSION = 2, /* 2: rigs with retarders and kinds of brakes */
 };
 
 #define TD_DRIVE_SCHEMA                                                                            \

@@ -25,11 +25,23 @@ static const struct td_member curve_members[] = {
 
 static const struct td_member stage_members[] = {
     TD_M_TEXT(struct td_engine_brake_stage, name),
+    TD_M_UNSIGNED(struct td_engine_brake_stage, kind, TD_HOLDER_RETARDER),
     TD_M_STRUCT(struct td_engine_brake_stage, torque, curve_members),
+    TD_M_STRUCT(struct td_engine_brake_stage, shaft_torque_nm, curve_members),
+    TD_M_END,
+};
+
+static const struct td_member retarder_members[] = {
+    TD_M_REAL(struct td_retarder_heat, heat_capacity_j_per_k),
+    TD_M_REAL(struct td_retarder_heat, cooling_w_per_k),
+    TD_M_REAL(struct td_retarder_heat, derates_from_c),
+    TD_M_REAL(struct td_retarder_heat, derates_to_c),
+    TD_M_REAL(struct td_retarder_heat, least_ratio),
     TD_M_END,
 };
 
 static const struct td_member brake_members[] = {
+    TD_M_UNSIGNED(struct td_brakes, kind, TD_BRAKE_DISC),
     TD_M_REAL(struct td_brakes, heat_capacity_j_per_k),
     TD_M_REAL(struct td_brakes, cooling_w_per_k),
     TD_M_REAL(struct td_brakes, cooling_w_per_k_per_mps),
@@ -55,6 +67,7 @@ static const struct td_member rig_members[] = {
     TD_M_ARRAY(struct td_rig, gears, gear_count, STRUCT, gear_members),
     TD_M_STRUCT(struct td_rig, motoring, curve_members),
     TD_M_ARRAY(struct td_rig, stages, stage_count, STRUCT, stage_members),
+    TD_M_STRUCT(struct td_rig, retarder, retarder_members),
     TD_M_REAL(struct td_rig, rpm_least),
     TD_M_REAL(struct td_rig, rpm_best),
     TD_M_REAL(struct td_rig, rpm_most),

@@ -209,6 +209,7 @@ static void random_rig(struct td_rng *rng, struct td_rig *rig)
     any_reals(rng, &rig->brakes.cooling_w_per_k_per_mps, 1);
     any_reals(rng, &rig->brakes.limit_c, 1);
     any_reals(rng, &rig->brakes.missing_ratio, 1);
+    rig->brakes.kind = (enum td_brake_kind)td_rng_below(rng, TD_BRAKE_DISC + 1);
     random_curve(rng, &rig->motoring);
     rig->gear_count = td_rng_below(rng, TD_RIG_GEARS_MAX + 1);
     for (size_t i = 0; i < rig->gear_count; i++) {
@@ -218,8 +219,15 @@ static void random_rig(struct td_rng *rng, struct td_rig *rig)
     rig->stage_count = td_rng_below(rng, TD_RIG_STAGES_MAX + 1);
     for (size_t i = 0; i < rig->stage_count; i++) {
         any_text(rng, rig->stages[i].name, sizeof rig->stages[i].name);
+        rig->stages[i].kind = (enum td_holder)td_rng_below(rng, TD_HOLDER_RETARDER + 1);
         random_curve(rng, &rig->stages[i].torque);
+        random_curve(rng, &rig->stages[i].shaft_torque_nm);
     }
+    double *const heat[] = {&rig->retarder.heat_capacity_j_per_k, &rig->retarder.cooling_w_per_k,
+                            &rig->retarder.derates_from_c, &rig->retarder.derates_to_c,
+                            &rig->retarder.least_ratio};
+    for (size_t i = 0; i < sizeof heat / sizeof heat[0]; i++)
+        *heat[i] = any_real(rng);
 }
 
 void random_setup(struct td_rng *rng, struct td_setup *setup)

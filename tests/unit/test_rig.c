@@ -40,6 +40,8 @@ static void each_wrong_member_is_named(void **state)
     WRONG(rig.loads[1].mass_kg = (double)NAN, "\"empty\": weight");
     WRONG(rig.loads[1] = rig.loads[2], "named twice");
     WRONG(rig.gear_count = 0, "gears");
+    WRONG(rig.gear_count = 1, "gears: too few");
+    WRONG(rig.gear_count = 19, "too many; list 2 to 18");
     WRONG(rig.gears[3].ratio = 0, "\"fourth\": ratio is 0");
     WRONG(rig.gears[3].ratio = 7, "\"fourth\"");
     WRONG(rig.gears[9].name[0] = '\0', "without a name");
@@ -48,7 +50,7 @@ static void each_wrong_member_is_named(void **state)
     WRONG(rig.stages[0].torque.torque_nm[0] = -5, "\"low\": torque");
     WRONG(rig.stages[1].torque.count = 0, "\"high\"");
     WRONG(rig.stages[1].torque.torque_nm[2] = 10, "brakes less");
-    WRONG(rig.stage_count = 5, "stages");
+    WRONG(rig.stage_count = 9, "stages");
     WRONG(rig.rpm_best = 2200, "band");
     WRONG(rig.rpm_most = (double)INFINITY, "band");
     WRONG(rig.axles = 1, "axles");
