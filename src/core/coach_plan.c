@@ -23,6 +23,14 @@ double td_coach_mass_kg(const struct td_coach *coach)
     return rig->loads[load].mass_kg;
 }
 
+static bool descent_makes_sense(const struct td_rig *rig, const struct td_plan_descent *descent)
+{
+    return descent->gear >= -1 && descent->gear < (int)rig->gear_count && descent->stage >= -1 &&
+           descent->stage < (int)rig->stage_count && descent->say_mph >= 0 &&
+           descent->say_kmh >= 0 && isfinite(descent->target_mps) && descent->target_mps > 0.0 &&
+           descent->from_m <= descent->to_m;
+}
+
 static bool plan_makes_sense(const struct td_coach *coach, const struct td_plan *plan)
 {
     const struct td_rig *rig = &coach->setup.rig;
@@ -31,8 +39,12 @@ static bool plan_makes_sense(const struct td_coach *coach, const struct td_plan 
     if (plan->gear < -1 || plan->gear >= (int)rig->gear_count || plan->stage < -1 ||
         plan->stage >= (int)rig->stage_count || plan->stretch_count < 1 ||
         plan->stretch_count > TD_PLAN_STRETCHES_MAX || plan->say_mph < 0 || plan->say_kmh < 0 ||
-        !isfinite(plan->target_mps) || plan->target_mps <= 0.0)
+        !isfinite(plan->target_mps) || plan->target_mps <= 0.0 || plan->descent_count < 1 ||
+        plan->descent_count > TD_PLAN_DESCENTS_MAX)
         return false;
+    for (size_t i = 0; i < plan->descent_count; i++)
+        if (!descent_makes_sense(rig, &plan->descents[i]))
+            return false;
     for (size_t i = 0; i < plan->stretch_count; i++) {
         const struct td_plan_stretch *stretch = &plan->stretches[i];
         if (!isfinite(stretch->target_mps) || stretch->target_mps <= 0.0 ||

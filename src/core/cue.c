@@ -66,9 +66,9 @@ int32_t td_cue_say_speed(const struct td_moment *moment, double limit_mps)
         return 0;
     double unit_mps = spoken_unit_mps(moment);
     int32_t say = round_down(limit_mps / unit_mps);
-    const struct td_plan *plan = moment->plan;
-    if (plan && say == round_down(plan->target_mps / unit_mps)) {
-        int own = moment->setup->metric ? plan->say_kmh : plan->say_mph;
+    const struct td_plan_descent *descent = td_cue_descent(moment);
+    if (descent && say == round_down(descent->target_mps / unit_mps)) {
+        int own = moment->setup->metric ? descent->say_kmh : descent->say_mph;
         if (own > 0 && own < say)
             say = own;
     }
@@ -103,6 +103,25 @@ struct td_arg td_cue_weight_arg(const struct td_moment *moment)
 bool td_cue_plan_drivable(const struct td_moment *moment)
 {
     return moment->plan && moment->plan->coached && moment->plan->safe;
+}
+
+const struct td_plan_descent *td_cue_descent(const struct td_moment *moment)
+{
+    return td_cue_plan_drivable(moment) ? td_plan_descent_at(moment->plan, moment->along_m) : NULL;
+}
+
+double td_cue_crest_m(const struct td_moment *moment)
+{
+    const struct td_plan_descent *descent = td_cue_descent(moment);
+    bool first = !descent || descent == moment->plan->descents;
+    return first ? moment->hill->crest_m : descent->from_m;
+}
+
+double td_cue_foot_m(const struct td_moment *moment)
+{
+    const struct td_plan_descent *descent = td_cue_descent(moment);
+    bool last = !descent || descent == &moment->plan->descents[moment->plan->descent_count - 1];
+    return last ? moment->hill->foot_m : descent->to_m;
 }
 
 bool td_cue_on_grade(const struct td_moment *moment)
@@ -204,6 +223,22 @@ static void watch_standing(const struct td_moment *moment, struct td_visit *visi
     }
 }
 
+/* The next descent has its own crest, gear and ceiling: what was said for the last one is over. A
+ * new plan may have fewer descents; what was said then stays said. */
+static void watch_descent(const struct td_moment *moment, struct td_visit *visit)
+{
+    const struct td_plan_descent *descent = td_cue_descent(moment);
+    size_t at = descent ? (size_t)(descent - moment->plan->descents) : 0;
+    if (at <= visit->descent)
+        return;
+    visit->descent = at;
+    visit->ceiling = 0;
+    visit->slow_ns = 0;
+    visit->said &= ~(unsigned)(TD_SAID_HILL | TD_SAID_SLOW | TD_SAID_SLOW_AGAIN | TD_SAID_GEAR |
+                               TD_SAID_ENGINE_BRAKE | TD_SAID_BOTTOM_AHEAD | TD_SAID_BOTTOM |
+                               TD_VISIT_BAN_HELD);
+}
+
 enum part { PART_NOTICE, PART_APPROACH, PART_CHECK, PART_GRADE, PART_OVER };
 
 static enum part part_of(enum td_prompt_id id)
@@ -246,6 +281,7 @@ void td_cue_hill(const struct td_moment *moment, struct td_visit *visit, struct 
     if (!moment->on_hill || (moment->plan && !moment->plan->coached))
         return;
     watch_standing(moment, visit);
+    watch_descent(moment, visit);
     if (moment->along_m < moment->hill->crest_m)
         visit->said |= TD_VISIT_BEFORE_CREST;
     td_cue_check(moment, visit, wishes);

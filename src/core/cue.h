@@ -86,7 +86,8 @@ struct td_visit {
     unsigned said; /* enum td_visit_said bits */
     uint8_t places[TD_HILL_PLACES_MAX]; /* enum td_place_said bits */
     int64_t stood_since_ns; /* 0 rolling */
-    int32_t ceiling;        /* last one called, in spoken units; 0 none */
+    size_t descent;         /* of the plan's, the farthest reached or headed for */
+    int32_t ceiling;        /* last one called in it, in spoken units; 0 none */
     int64_t no_go_ns, slow_ns, briefed_ns; /* when last decided, 0 never */
     struct td_over over;
 };
@@ -174,6 +175,12 @@ struct td_arg td_cue_distance_arg(const struct td_moment *moment, enum td_prompt
 struct td_arg td_cue_weight_arg(const struct td_moment *moment);
 /* A plan that may be driven is in hand. */
 bool td_cue_plan_drivable(const struct td_moment *moment);
+/* The descent under the truck or ahead of it; NULL without a drivable plan. */
+const struct td_plan_descent *td_cue_descent(const struct td_moment *moment);
+/* Where that descent begins and ends; the hill's own crest and foot at its two ends and while there
+ * is no plan. */
+double td_cue_crest_m(const struct td_moment *moment);
+double td_cue_foot_m(const struct td_moment *moment);
 /* Between crest and foot. */
 bool td_cue_on_grade(const struct td_moment *moment);
 void td_cue_wish(struct td_wishes *wishes, const struct td_moment *moment, enum td_prompt_id id,

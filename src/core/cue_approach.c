@@ -19,18 +19,21 @@
 
 /* The grade on the sign at the crest where there is one; else the mean of what is really steep, so
  * that a false bottom does not make the hill sound gentle. */
-static int32_t grade_percent(const struct td_hill *hill)
+static int32_t grade_percent(const struct td_moment *moment)
 {
+    const struct td_hill *hill = moment->hill;
+    double crest_m = td_cue_crest_m(moment), foot_m = td_cue_foot_m(moment);
     for (size_t i = 0; i < hill->place_count; i++) {
         const struct td_place *place = &hill->places[i];
-        if (place->kind == TD_PLACE_GRADE_SIGN && (place->has & TD_PLACE_GRADE) &&
-            place->at_m <= hill->crest_m + 500.0)
+        bool here = place->at_m <= crest_m + 500.0 &&
+                    (crest_m <= hill->crest_m || place->at_m >= crest_m - 500.0);
+        if (place->kind == TD_PLACE_GRADE_SIGN && (place->has & TD_PLACE_GRADE) && here)
             return (int32_t)lround(fabs(place->grade_ratio) * 100.0);
     }
     double length_m = 0.0, fall_m = 0.0;
     for (size_t i = 0; i < hill->run_count; i++) {
-        double from_m = fmax(hill->runs[i].from_m, hill->crest_m);
-        double to_m = fmin(hill->runs[i].to_m, hill->foot_m);
+        double from_m = fmax(hill->runs[i].from_m, crest_m);
+        double to_m = fmin(hill->runs[i].to_m, foot_m);
         if (to_m <= from_m || hill->runs[i].downgrade_ratio < 0.5 * hill->steepest_downgrade_ratio)
             continue;
         length_m += to_m - from_m;
@@ -43,19 +46,19 @@ static int32_t grade_percent(const struct td_hill *hill)
 static enum td_fill fill_hill_ahead(const struct td_moment *moment, struct td_prompt *prompt,
                                     enum td_why *why)
 {
-    const struct td_hill *hill = moment->hill;
-    double from_m = fmax(hill->crest_m, moment->along_m);
-    if (hill->foot_m - from_m < HILL_LEFT_LEAST_M && moment->along_m > hill->crest_m) {
+    double crest_m = td_cue_crest_m(moment), foot_m = td_cue_foot_m(moment);
+    double from_m = fmax(crest_m, moment->along_m);
+    if (foot_m - from_m < HILL_LEFT_LEAST_M && moment->along_m > crest_m) {
         *why = TD_WHY_PASSED;
         return TD_FILL_GONE;
     }
     td_cue_args(prompt, 2,
-                (struct td_arg[]){{TD_UNIT_PERCENT, grade_percent(hill)},
-                                  td_length_arg(hill->foot_m - from_m, moment->setup->metric)});
+                (struct td_arg[]){{TD_UNIT_PERCENT, grade_percent(moment)},
+                                  td_length_arg(foot_m - from_m, moment->setup->metric)});
     td_cue_expire_after(moment, prompt, 60.0);
     /* Over the crest in mid-word helps nobody: then it is said from the grade. */
-    bool ahead = moment->along_m < hill->crest_m;
-    if (ahead && td_cue_left_s(moment, prompt->id, hill->crest_m) < TD_CUE_LEAD_LEAST_S)
+    bool ahead = moment->along_m < crest_m;
+    if (ahead && td_cue_left_s(moment, prompt->id, crest_m) < TD_CUE_LEAD_LEAST_S)
         return TD_FILL_HOLD;
     return TD_FILL_READY;
 }
@@ -64,18 +67,19 @@ static void cue_hill_ahead(const struct td_moment *moment, struct td_visit *visi
                            struct td_wishes *wishes)
 {
     const struct td_hill *hill = moment->hill;
+    double crest_m = td_cue_crest_m(moment);
     if (visit->said & TD_SAID_HILL)
         return;
-    if (moment->along_m > hill->crest_m && hill->foot_m - moment->along_m < HILL_LEFT_LEAST_M)
+    if (moment->along_m > crest_m && td_cue_foot_m(moment) - moment->along_m < HILL_LEFT_LEAST_M)
         return;
-    int32_t check = td_cue_first_check(hill);
-    double to_m = check >= 0 ? fmin(hill->places[check].at_m, hill->crest_m) : hill->crest_m;
+    int32_t check = crest_m > hill->crest_m ? -1 : td_cue_first_check(hill);
+    double to_m = check >= 0 ? fmin(hill->places[check].at_m, crest_m) : crest_m;
     double lead_m = td_cue_far_m(moment) + moment->speed_mps * HILL_AHEAD_ROOM_S;
     if (td_cue_left_m(moment, TD_PROMPT_HILL_AHEAD, to_m) > lead_m ||
         !td_cue_sure(moment, to_m - moment->along_m))
         return;
     visit->said |= TD_SAID_HILL;
-    td_cue_wish(wishes, moment, TD_PROMPT_HILL_AHEAD, -1, hill->crest_m, TD_WHY_DISTANCE);
+    td_cue_wish(wishes, moment, TD_PROMPT_HILL_AHEAD, -1, crest_m, TD_WHY_DISTANCE);
 }
 
 static void cue_set_for(const struct td_moment *moment, struct td_visit *visit,
@@ -178,7 +182,7 @@ static int32_t crest_say(const struct td_moment *moment)
 {
     if (!td_cue_plan_drivable(moment))
         return 0;
-    return td_cue_say_speed(moment, td_plan_target_at(moment->plan, moment->hill->crest_m));
+    return td_cue_say_speed(moment, td_plan_target_at(moment->plan, td_cue_crest_m(moment)));
 }
 
 static enum td_fill stale(enum td_why *why)
@@ -194,10 +198,10 @@ static enum td_fill fill_slow(const struct td_moment *moment, struct td_prompt *
     *why = TD_WHY_CLEARED;
     if (say <= 0 || moment->speed_mps <= td_cue_mps_from_say(moment, say) + 0.3)
         return TD_FILL_GONE;
-    if (td_cue_left_s(moment, prompt->id, moment->hill->crest_m) < TD_CUE_LEAD_LEAST_S)
+    if (td_cue_left_s(moment, prompt->id, td_cue_crest_m(moment)) < TD_CUE_LEAD_LEAST_S)
         return stale(why);
     td_cue_args(prompt, 1, (struct td_arg[]){td_cue_speed_arg(moment, say)});
-    td_cue_expire_before(moment, prompt, moment->hill->crest_m);
+    td_cue_expire_before(moment, prompt, td_cue_crest_m(moment));
     return TD_FILL_READY;
 }
 
@@ -227,7 +231,7 @@ static double slow_lead_m(const struct td_moment *moment, double crest_mps)
 static bool slow_again_due(const struct td_moment *moment, const struct td_visit *visit,
                            double crest_mps)
 {
-    double left_m = moment->hill->crest_m - moment->along_m;
+    double left_m = td_cue_crest_m(moment) - moment->along_m;
     double comfortable_mps2 = moment->setup->rig.comfortable_mps2;
     return visit->slow_ns != 0 && moment->now_ns - visit->slow_ns >= SLOW_AGAIN_NS &&
            !td_cue_slowing(moment) &&
@@ -239,11 +243,11 @@ static void cue_slow(const struct td_moment *moment, struct td_visit *visit,
 {
     int32_t say = crest_say(moment);
     double crest_mps = td_cue_mps_from_say(moment, say);
-    double ahead_m = moment->hill->crest_m - moment->along_m;
+    double ahead_m = td_cue_crest_m(moment) - moment->along_m;
     if (say <= 0 || moment->speed_mps <= crest_mps + 0.5 || !moment->speed_fresh ||
         (visit->said & TD_SAID_SLOW_AGAIN) || !td_cue_sure(moment, ahead_m))
         return;
-    if (td_cue_left_s(moment, TD_PROMPT_SLOW_FOR_GRADE, moment->hill->crest_m) <
+    if (td_cue_left_s(moment, TD_PROMPT_SLOW_FOR_GRADE, td_cue_crest_m(moment)) <
         TD_CUE_LEAD_LEAST_S)
         return;
     bool first = !(visit->said & TD_SAID_SLOW);
@@ -251,7 +255,7 @@ static void cue_slow(const struct td_moment *moment, struct td_visit *visit,
               : !slow_again_due(moment, visit, crest_mps))
         return;
     visit->said |= first ? TD_SAID_SLOW : TD_SAID_SLOW_AGAIN;
-    td_cue_wish(wishes, moment, TD_PROMPT_SLOW_FOR_GRADE, -1, moment->hill->crest_m,
+    td_cue_wish(wishes, moment, TD_PROMPT_SLOW_FOR_GRADE, -1, td_cue_crest_m(moment),
                 TD_WHY_DISTANCE);
 }
 
@@ -259,7 +263,8 @@ static void cue_slow(const struct td_moment *moment, struct td_visit *visit,
 static bool gear_fits(const struct td_moment *moment)
 {
     const struct td_rig *rig = &moment->setup->rig;
-    return td_rig_rpm(rig, (size_t)moment->plan->gear, moment->speed_mps) <= rig->rpm_most;
+    size_t gear = (size_t)td_cue_descent(moment)->gear;
+    return td_rig_rpm(rig, gear, moment->speed_mps) <= rig->rpm_most;
 }
 
 static bool briefed_lately(const struct td_moment *moment, const struct td_visit *visit)
@@ -270,25 +275,27 @@ static bool briefed_lately(const struct td_moment *moment, const struct td_visit
 static enum td_fill fill_gear(const struct td_moment *moment, const struct td_visit *visit,
                               struct td_prompt *prompt, enum td_why *why)
 {
+    const struct td_plan_descent *descent = td_cue_descent(moment);
     *why = TD_WHY_CLEARED;
-    if (!td_cue_plan_drivable(moment) || moment->plan->gear < 0 || briefed_lately(moment, visit))
+    if (!descent || descent->gear < 0 || briefed_lately(moment, visit))
         return TD_FILL_GONE;
-    if (td_cue_left_s(moment, prompt->id, moment->hill->crest_m) < TD_CUE_LEAD_LEAST_S)
+    if (td_cue_left_s(moment, prompt->id, td_cue_crest_m(moment)) < TD_CUE_LEAD_LEAST_S)
         return stale(why);
-    td_cue_args(prompt, 1, (struct td_arg[]){{TD_UNIT_GEAR, moment->plan->gear}});
-    td_cue_expire_before(moment, prompt, moment->hill->crest_m);
+    td_cue_args(prompt, 1, (struct td_arg[]){{TD_UNIT_GEAR, descent->gear}});
+    td_cue_expire_before(moment, prompt, td_cue_crest_m(moment));
     return gear_fits(moment) ? TD_FILL_READY : TD_FILL_HOLD;
 }
 
 static void cue_gear(const struct td_moment *moment, struct td_visit *visit,
                      struct td_wishes *wishes)
 {
-    if ((visit->said & TD_SAID_GEAR) || !td_cue_plan_drivable(moment) || moment->plan->gear < 0 ||
-        moment->plan->limited_by == TD_LIMIT_NONE)
+    const struct td_plan_descent *descent = td_cue_descent(moment);
+    if ((visit->said & TD_SAID_GEAR) || !descent || descent->gear < 0 ||
+        descent->limited_by == TD_LIMIT_NONE)
         return;
-    double ahead_m = moment->hill->crest_m - moment->along_m;
+    double ahead_m = td_cue_crest_m(moment) - moment->along_m;
     if (ahead_m > moment->speed_mps * gear_lead_s(moment) || !td_cue_sure(moment, ahead_m) ||
-        td_cue_left_s(moment, TD_PROMPT_GEAR, moment->hill->crest_m) < TD_CUE_LEAD_LEAST_S)
+        td_cue_left_s(moment, TD_PROMPT_GEAR, td_cue_crest_m(moment)) < TD_CUE_LEAD_LEAST_S)
         return;
     if (briefed_lately(moment, visit)) {
         visit->said |= TD_SAID_GEAR;
@@ -297,7 +304,7 @@ static void cue_gear(const struct td_moment *moment, struct td_visit *visit,
     if (!gear_fits(moment))
         return;
     visit->said |= TD_SAID_GEAR;
-    td_cue_wish(wishes, moment, TD_PROMPT_GEAR, -1, moment->hill->crest_m, TD_WHY_DISTANCE);
+    td_cue_wish(wishes, moment, TD_PROMPT_GEAR, -1, td_cue_crest_m(moment), TD_WHY_DISTANCE);
 }
 
 /* A ban without a length on file is taken to hold to the foot. */
@@ -315,14 +322,15 @@ static bool engine_brake_banned(const struct td_hill *hill, double at_m)
 static enum td_fill fill_engine_brake(const struct td_moment *moment, struct td_prompt *prompt,
                                       enum td_why *why)
 {
+    const struct td_plan_descent *descent = td_cue_descent(moment);
     *why = TD_WHY_CLEARED;
-    if (!td_cue_plan_drivable(moment) || moment->plan->stage < 0)
+    if (!descent || descent->stage < 0)
         return TD_FILL_GONE;
-    bool for_crest = prompt->about_m <= moment->hill->crest_m;
-    double until_m = for_crest ? moment->hill->crest_m : moment->hill->foot_m;
+    bool for_crest = prompt->about_m <= td_cue_crest_m(moment);
+    double until_m = for_crest ? td_cue_crest_m(moment) : td_cue_foot_m(moment);
     if (td_cue_left_s(moment, prompt->id, until_m) < TD_CUE_LEAD_LEAST_S)
         return stale(why);
-    td_cue_args(prompt, 1, (struct td_arg[]){{TD_UNIT_STAGE, moment->plan->stage}});
+    td_cue_args(prompt, 1, (struct td_arg[]){{TD_UNIT_STAGE, descent->stage}});
     td_cue_expire_before(moment, prompt, until_m);
     return engine_brake_banned(moment->hill, moment->along_m) ? TD_FILL_HOLD : TD_FILL_READY;
 }
@@ -331,16 +339,16 @@ static enum td_fill fill_engine_brake(const struct td_moment *moment, struct td_
 static bool ban_ends(const struct td_moment *moment, const struct td_visit *visit)
 {
     return (visit->said & TD_VISIT_BAN_HELD) && td_cue_on_grade(moment) &&
-           moment->hill->foot_m - moment->along_m > 500.0 &&
+           td_cue_foot_m(moment) - moment->along_m > 500.0 &&
            !engine_brake_banned(moment->hill, moment->along_m);
 }
 
 static void cue_engine_brake(const struct td_moment *moment, struct td_visit *visit,
                              struct td_wishes *wishes)
 {
-    const struct td_hill *hill = moment->hill;
-    if ((visit->said & TD_SAID_ENGINE_BRAKE) || !td_cue_plan_drivable(moment) ||
-        moment->plan->stage < 0)
+    const struct td_plan_descent *descent = td_cue_descent(moment);
+    double crest_m = td_cue_crest_m(moment);
+    if ((visit->said & TD_SAID_ENGINE_BRAKE) || !descent || descent->stage < 0)
         return;
     if (ban_ends(moment, visit)) {
         visit->said |= TD_SAID_ENGINE_BRAKE;
@@ -351,16 +359,16 @@ static void cue_engine_brake(const struct td_moment *moment, struct td_visit *vi
     double say_s = td_cue_say_s(moment, TD_PROMPT_ENGINE_BRAKE);
     double lead_s = say_s + ((visit->said & TD_SAID_GEAR) ? TD_CUE_LEAD_JUDGE_S + 5.0
                                                           : TD_CUE_LEAD_ACT_S + 4.0);
-    double ahead_m = hill->crest_m - moment->along_m;
+    double ahead_m = crest_m - moment->along_m;
     if (ahead_m > moment->speed_mps * lead_s || !td_cue_sure(moment, ahead_m) ||
-        td_cue_left_s(moment, TD_PROMPT_ENGINE_BRAKE, hill->crest_m) < TD_CUE_LEAD_LEAST_S)
+        td_cue_left_s(moment, TD_PROMPT_ENGINE_BRAKE, crest_m) < TD_CUE_LEAD_LEAST_S)
         return;
-    if (engine_brake_banned(hill, hill->crest_m)) {
+    if (engine_brake_banned(moment->hill, crest_m)) {
         visit->said |= TD_VISIT_BAN_HELD;
         return;
     }
     visit->said |= TD_SAID_ENGINE_BRAKE;
-    td_cue_wish(wishes, moment, TD_PROMPT_ENGINE_BRAKE, -1, hill->crest_m, TD_WHY_DISTANCE);
+    td_cue_wish(wishes, moment, TD_PROMPT_ENGINE_BRAKE, -1, crest_m, TD_WHY_DISTANCE);
 }
 
 void td_cue_approach(const struct td_moment *moment, struct td_visit *visit,

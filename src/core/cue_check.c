@@ -150,15 +150,15 @@ static enum td_fill fill_passed(const struct td_moment *moment, struct td_prompt
 static enum td_fill fill_briefing(const struct td_moment *moment, struct td_prompt *prompt,
                                   enum td_why *why)
 {
+    const struct td_plan_descent *descent = td_cue_descent(moment);
+    double crest_m = td_cue_crest_m(moment);
     *why = TD_WHY_PASSED;
-    if (!td_cue_plan_drivable(moment) || moment->plan->gear < 0 ||
-        moment->along_m > moment->hill->crest_m + 300.0)
+    if (!descent || descent->gear < 0 || moment->along_m > crest_m + 300.0)
         return TD_FILL_GONE;
-    int32_t say = td_cue_say_speed(moment,
-                                   td_plan_target_at(moment->plan, moment->hill->crest_m));
+    int32_t say = td_cue_say_speed(moment, td_plan_target_at(moment->plan, crest_m));
     if (say <= 0)
         return TD_FILL_GONE;
-    td_cue_args(prompt, 2, (struct td_arg[]){{TD_UNIT_GEAR, moment->plan->gear},
+    td_cue_args(prompt, 2, (struct td_arg[]){{TD_UNIT_GEAR, descent->gear},
                                              td_cue_speed_arg(moment, say)});
     td_cue_expire_after(moment, prompt, 30.0);
     return TD_FILL_READY;

@@ -51,7 +51,7 @@ static bool ceiling_changed(const struct td_moment *moment, const struct td_visi
     double at_speed = fmax(moment->speed_mps, td_cue_mps_from_say(moment, *ceiling));
     return moment->setup->talk != TD_TALK_SPARSE &&
            ceiling_within(moment, RISE_LEAST_S * at_speed) > visit->ceiling &&
-           moment->hill->foot_m - moment->along_m > RISE_LEAST_S * at_speed;
+           td_cue_foot_m(moment) - moment->along_m > RISE_LEAST_S * at_speed;
 }
 
 static void cue_ceiling(const struct td_moment *moment, struct td_visit *visit,
@@ -59,7 +59,7 @@ static void cue_ceiling(const struct td_moment *moment, struct td_visit *visit,
 {
     if (!td_cue_plan_drivable(moment) || moment->along_m >= moment->hill->foot_m)
         return;
-    double ahead_m = moment->hill->crest_m - moment->along_m;
+    double ahead_m = td_cue_crest_m(moment) - moment->along_m;
     double lead_s = td_cue_say_s(moment, TD_PROMPT_CEILING) + TD_CUE_LEAD_ACT_S;
     int32_t ceiling;
     if (ahead_m > moment->speed_mps * lead_s || !td_cue_sure(moment, ahead_m) ||
@@ -170,10 +170,25 @@ static enum td_fill fill_last_lane(const struct td_moment *moment, struct td_pro
     return TD_FILL_READY;
 }
 
-/* What comes after the foot, and where along this road (beyond its end for the next grade). */
-static enum td_next next_after(const struct td_moment *moment, double *at_m)
+/* The descent of the same hill that begins below a foot; NULL at the last. */
+static const struct td_plan_descent *descent_below(const struct td_moment *moment, double foot_m)
+{
+    const struct td_plan *plan = moment->plan;
+    for (size_t i = 0; td_cue_plan_drivable(moment) && i < plan->descent_count; i++)
+        if (i > 0 && plan->descents[i].from_m > foot_m)
+            return &plan->descents[i];
+    return NULL;
+}
+
+/* What comes after a foot, and where along this road (beyond its end for another hill's grade). */
+static enum td_next next_after(const struct td_moment *moment, double foot_m, double *at_m)
 {
     const struct td_hill *hill = moment->hill;
+    const struct td_plan_descent *below = descent_below(moment, foot_m);
+    if (below) {
+        *at_m = below->from_m;
+        return TD_NEXT_GRADE;
+    }
     for (size_t i = 0; i < hill->place_count; i++) {
         const struct td_place *place = &hill->places[i];
         *at_m = place->at_m;
@@ -194,7 +209,7 @@ static enum td_next next_after(const struct td_moment *moment, double *at_m)
 static enum td_fill fill_bottom_ahead(const struct td_moment *moment, struct td_prompt *prompt,
                                       enum td_why *why)
 {
-    double foot_m = moment->hill->foot_m, next_m;
+    double foot_m = prompt->about_m, next_m;
     *why = TD_WHY_STALE;
     if (td_cue_left_s(moment, prompt->id, foot_m) < TD_CUE_LEAD_LEAST_S)
         return TD_FILL_GONE;
@@ -204,7 +219,7 @@ static enum td_fill fill_bottom_ahead(const struct td_moment *moment, struct td_
         return TD_FILL_GONE;
     td_cue_args(prompt, 2,
                 (struct td_arg[]){distance,
-                                  {TD_UNIT_NEXT, (int32_t)next_after(moment, &next_m)}});
+                                  {TD_UNIT_NEXT, (int32_t)next_after(moment, foot_m, &next_m)}});
     td_cue_expire_before(moment, prompt, foot_m);
     return TD_FILL_READY;
 }
@@ -214,9 +229,9 @@ static enum td_fill fill_bottom(const struct td_moment *moment, struct td_prompt
 {
     double next_m;
     *why = TD_WHY_PASSED;
-    if (moment->along_m > moment->hill->foot_m + BOTTOM_NEWS_M)
+    if (moment->along_m > prompt->about_m + BOTTOM_NEWS_M)
         return TD_FILL_GONE;
-    enum td_next next = next_after(moment, &next_m);
+    enum td_next next = next_after(moment, prompt->about_m, &next_m);
     struct td_arg distance = {TD_UNIT_NONE, 0};
     if (next != TD_NEXT_UNKNOWN)
         distance = td_cue_distance_arg(moment, prompt->id, next_m);
@@ -228,7 +243,7 @@ static enum td_fill fill_bottom(const struct td_moment *moment, struct td_prompt
 static void cue_bottom(const struct td_moment *moment, struct td_visit *visit,
                        struct td_wishes *wishes)
 {
-    double foot_m = moment->hill->foot_m;
+    double foot_m = td_cue_foot_m(moment);
     if (visit->first_along_m > foot_m - 100.0 || !td_cue_sure(moment, foot_m - moment->along_m))
         return;
     if (!(visit->said & TD_SAID_BOTTOM_AHEAD) &&

@@ -100,6 +100,16 @@ static inline void cue_bench_init(struct cue_bench *bench)
     plan->stretch_count = 1;
     plan->stretches[0] = (struct td_plan_stretch){3000.0, 8000.0, 0.07, td_mps_from_mph(17.4),
                                                   TD_LIMIT_GEAR};
+    plan->descent_count = 1;
+    plan->descents[0] = (struct td_plan_descent){.from_m = 3000.0,
+                                                 .to_m = 8000.0,
+                                                 .target_mps = plan->target_mps,
+                                                 .target_mph = 17,
+                                                 .say_mph = 15,
+                                                 .say_kmh = 25,
+                                                 .limited_by = TD_LIMIT_GEAR,
+                                                 .gear = 5,
+                                                 .stage = 1};
     bench->visit.handle = 7;
     struct td_moment *moment = &bench->moment;
     moment->now_ns = 1000 * TD_NS_PER_S;

@@ -244,7 +244,7 @@ static void engine_brake_is_not_called_where_it_is_banned(void **state)
 static void engine_brake_off_is_not_called(void **state)
 {
     (void)state;
-    bench.plan.stage = -1;
+    bench.plan.descents[0].stage = -1;
     cue_bench_at(&bench, 2900.0, 7.0);
     assert_null(wish(TD_PROMPT_ENGINE_BRAKE));
 }
@@ -269,7 +269,7 @@ static void no_go_is_said_three_times_and_nothing_advises_a_speed(void **state)
 {
     (void)state;
     bench.plan.safe = false;
-    bench.plan.gear = -1;
+    bench.plan.gear = bench.plan.descents[0].gear = -1;
     cue_bench_place(&bench, TD_PLACE_BRAKE_CHECK, 2000.0);
     assert_int_equal(count_no_go(TD_PROMPT_NO_GO, 0.0, 7900.0, 20.0), 3);
     assert_true(bench.visit.said & TD_SAID_NO_GO_FAR);

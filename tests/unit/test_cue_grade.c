@@ -180,8 +180,9 @@ static void a_short_higher_ceiling_is_not_worth_a_word(void **state)
 static void below_five_the_ceiling_is_whole_and_nothing_is_not_spoken(void **state)
 {
     (void)state;
-    bench.plan.target_mps = bench.plan.stretches[0].target_mps = td_mps_from_mph(4.6);
-    bench.plan.say_mph = 0;
+    bench.plan.target_mps = bench.plan.descents[0].target_mps = td_mps_from_mph(4.6);
+    bench.plan.stretches[0].target_mps = td_mps_from_mph(4.6);
+    bench.plan.say_mph = bench.plan.descents[0].say_mph = 0;
     assert_int_equal(td_cue_say_speed(&bench.moment, td_mps_from_mph(4.6)), 4);
     assert_int_equal(td_cue_say_speed(&bench.moment, td_mps_from_mph(0.6)), 0);
     assert_int_equal(td_cue_say_speed(&bench.moment, (double)NAN), 0);

@@ -15,7 +15,8 @@ static int fresh(void **state)
     cue_bench_init(&bench);
     limit_mps = td_mps_from_mph(40.0);
     bench.plan.target_mps = bench.plan.stretches[0].target_mps = limit_mps;
-    bench.plan.say_mph = 40;
+    bench.plan.descents[0].target_mps = limit_mps;
+    bench.plan.say_mph = bench.plan.descents[0].say_mph = 40;
     bench.visit.said = TD_SAID_HILL | TD_SAID_SET;
     bench.visit.ceiling = 40;
     return 0;
