@@ -18,13 +18,23 @@
 
 static const char usage[] =
     "plan HILL --rig RIG [--load NAME] | plan --grade 7% --length \"4 mi\" --weight \"78000 lb\" "
-    "[--posted \"25 mph\"] [--constants 1982|1989 | --rig RIG]; with a rig also [--road "
-    "dry|wet|ice] [--credit none|cautious|full]; [--json]";
+    "[--rig RIG] ...; plan --help tells all options";
+
+static const char more[] =
+    "  --rig FILE       the truck; --load NAME picks one of its loads\n"
+    "  --road dry|wet|ice    state of the road; --ambient \"95 F\" the air\n"
+    "  --brakes-from \"300 F\"    brakes at the crest, still hot from the hill before\n"
+    "  --credit none|cautious|full    how far the engine brake is counted on\n"
+    "  --grade, --length, --weight, --posted    a plain grade instead of a hill file\n"
+    "  --constants 1982|1989    a plain grade by the published reference truck\n"
+    "  --metric         km/h, km, m, kg and C\n"
+    "  --json           one object for machines\n"
+    "  --svg FILE       the plan as a card of one page, to print or to read on a phone\n";
 
 struct asked {
     const char *hill, *rig, *load, *road, *credit, *grade, *length, *weight, *posted, *constants,
-        *svg;
-    bool json;
+        *svg, *ambient, *brakes_from;
+    bool json, metric;
 };
 
 /* Everything read from the command line and its files. */
@@ -65,8 +75,11 @@ static enum td_result check_options(const struct asked *asked, struct td_problem
         return refuse(problem, "give a hill file, or all of --grade, --length and --weight");
     if (asked->load != NULL)
         return refuse(problem, "--load names a load of the rig; with --weight leave it out");
-    if (asked->rig == NULL && (asked->road != NULL || asked->credit != NULL))
-        return refuse(problem, "the reference truck knows neither --road nor --credit; give --rig");
+    bool any_of_rig = asked->road != NULL || asked->credit != NULL || asked->ambient != NULL ||
+                      asked->brakes_from != NULL;
+    if (asked->rig == NULL && any_of_rig)
+        return refuse(problem, "the reference truck knows no --road, --credit, --ambient or "
+                               "--brakes-from; give --rig");
     return TD_OK;
 }
 
@@ -100,6 +113,29 @@ static enum td_result read_quantity(const char *option, const char *text,
                               text, range);
     *value = read;
     return TD_OK;
+}
+
+/* Load, road, policy and temperatures as asked, on top of the rig's own. */
+static enum td_result read_query(struct job *job, struct td_problem *problem)
+{
+    static const char *const roads[] = {"dry", "wet", "ice"};
+    static const char *const credits[] = {"none", "cautious", "full"};
+    const struct asked *asked = &job->asked;
+    struct td_plan_query *query = &job->answer.query;
+    int road = 0, credit = 0;
+    enum td_result result = pick("--road", asked->road, roads, 3, TD_ROAD_DRY, &road, problem);
+    if (result == TD_OK)
+        result = pick("--credit", asked->credit, credits, 3, TD_CREDIT_CAUTIOUS, &credit, problem);
+    if (result == TD_OK && asked->ambient != NULL)
+        result = read_quantity("--ambient", asked->ambient, TD_DIM_TEMPERATURE, -50, 60,
+                               "-58 F to 140 F would be right", &query->ambient_c, problem);
+    if (result == TD_OK && asked->brakes_from != NULL)
+        result = read_quantity("--brakes-from", asked->brakes_from, TD_DIM_TEMPERATURE, -50, 600,
+                               "-58 F to 1112 F would be right", &query->brakes_from_c, problem);
+    query->road = (enum td_road)road;
+    query->credit = (enum td_credit)credit;
+    query->speak_kmh = asked->metric;
+    return result;
 }
 
 /* A plain grade as a hill of two stations. */
@@ -157,20 +193,12 @@ static enum td_result find_load(const struct job *job, size_t *load, struct td_p
 
 static enum td_result plan_by_rig(struct job *job, struct td_problem *problem)
 {
-    static const char *const roads[] = {"dry", "wet", "ice"};
-    static const char *const credits[] = {"none", "cautious", "full"};
     struct td_plan_answer *answer = &job->answer;
     double weight_kg = answer->query.mass_kg;
     size_t load = 0;
-    int road = 0, credit = 0;
     enum td_result result = td_rig_file_read(job->asked.rig, &job->rig, problem);
     if (result == TD_OK)
         result = find_load(job, &load, problem);
-    if (result == TD_OK)
-        result = pick("--road", job->asked.road, roads, 3, TD_ROAD_DRY, &road, problem);
-    if (result == TD_OK)
-        result = pick("--credit", job->asked.credit, credits, 3, TD_CREDIT_CAUTIOUS, &credit,
-                      problem);
     if (result != TD_OK)
         return result;
     job->rig.load_now = load;
@@ -178,8 +206,9 @@ static enum td_result plan_by_rig(struct job *job, struct td_problem *problem)
     answer->rig = &job->rig;
     answer->limit_c = job->rig.brakes.limit_c;
     answer->query = td_plan_query_default(&job->rig);
-    answer->query.road = (enum td_road)road;
-    answer->query.credit = (enum td_credit)credit;
+    result = read_query(job, problem);
+    if (result != TD_OK)
+        return result;
     if (answer->is_plain)
         answer->query.mass_kg = weight_kg;
     else
@@ -190,6 +219,20 @@ static enum td_result plan_by_rig(struct job *job, struct td_problem *problem)
     td_plan_solve(answer->hill, &job->rig, &answer->query, work, &answer->plan);
     free(work);
     return TD_OK;
+}
+
+/* A plain grade is one stretch and one descent. */
+static void fill_road(const struct job *job, struct td_plan *plan)
+{
+    double foot_m = job->plain.length_m;
+    plan->stretches[plan->stretch_count++] =
+        (struct td_plan_stretch){0, foot_m, job->plain.mean_downgrade_ratio, plan->target_mps,
+                                 plan->limited_by};
+    plan->descents[plan->descent_count++] = (struct td_plan_descent){
+        .to_m = foot_m, .target_mps = plan->target_mps, .target_mph = plan->target_mph,
+        .say_mph = plan->say_mph, .say_kmh = plan->say_kmh, .limited_by = plan->limited_by,
+        .gear = -1, .stage = -1, .peak_c = plan->peak_c, .peak_at_m = plan->peak_at_m,
+        .final_c = plan->final_c};
 }
 
 /* The published equation's answer in the form of a plan: no gear, no engine brake of its own. */
@@ -206,6 +249,9 @@ static void plan_by_reference(struct job *job, enum td_gsrs_set set)
     double peak_f = td_gsrs_peak_f(set, weight_lb, &grade, 1, shown_mph, &final_f);
     answer->model = set == TD_GSRS_1982 ? "reference-1982" : "reference-1989";
     answer->limit_c = td_c_from_f(TD_GSRS_LIMIT_F);
+    answer->query.ambient_c = td_c_from_f(TD_GSRS_AMBIENT_F);
+    answer->query.brakes_from_c = td_c_from_f(TD_GSRS_START_F);
+    answer->query.speak_kmh = job->asked.metric;
     *plan = (struct td_plan){
         .safe = heat_mph > 0, .coached = true, .gear = -1, .stage = -1,
         .target_mps = td_mps_from_mph(target_mph), .target_mph = (int)floor(target_mph + 1e-6),
@@ -218,13 +264,11 @@ static void plan_by_reference(struct job *job, enum td_gsrs_set set)
     plan->peak_at_m = peak_f > TD_GSRS_START_F ? job->plain.length_m : 0;
     plan->say_mph = plan->target_mph < 5 ? plan->target_mph : plan->target_mph / 5 * 5;
     plan->say_kmh = (int)floor(td_kmh_from_mps(plan->target_mps) / 5 + 1e-6) * 5;
-    if (!plan->safe)
+    if (plan->safe)
+        fill_road(job, plan);
+    else
         plan->reasons[plan->reason_count++] =
             (struct td_plan_reason){TD_REASON_NOTHING_ALLOWED, 0, 0};
-    else
-        plan->stretches[plan->stretch_count++] =
-            (struct td_plan_stretch){0, job->plain.length_m, grade.grade_ratio, plan->target_mps,
-                                     plan->limited_by};
     if (plan->limited_by == TD_LIMIT_POSTED)
         plan->reasons[plan->reason_count++] =
             (struct td_plan_reason){TD_REASON_POSTED, job->posted_mps, 0};
@@ -267,9 +311,10 @@ int td_cmd_plan(int argc, char **argv)
         {"grade", &asked->grade, NULL},     {"length", &asked->length, NULL},
         {"weight", &asked->weight, NULL},   {"posted", &asked->posted, NULL},
         {"constants", &asked->constants, NULL}, {"svg", &asked->svg, NULL},
-        {"json", NULL, &asked->json},
+        {"ambient", &asked->ambient, NULL}, {"brakes-from", &asked->brakes_from, NULL},
+        {"json", NULL, &asked->json},       {"metric", NULL, &asked->metric},
     };
-    struct td_tool_line line = {.usage = usage, .options = options,
+    struct td_tool_line line = {.usage = usage, .more = more, .options = options,
                                 .option_count = sizeof options / sizeof options[0],
                                 .words = words, .word_most = 1};
     struct td_problem problem;

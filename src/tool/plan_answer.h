@@ -18,21 +18,10 @@ struct td_plan_answer {
     bool is_plain;               /* a plain grade: the hill has no name */
     const struct td_rig *rig;    /* NULL: reference model */
     const char *load;            /* named load; NULL when the weight was given */
-    struct td_plan_query query;  /* mass always; the rest for a rig only */
+    struct td_plan_query query;  /* for no rig: mass, air, brakes, unit */
     double limit_c;
     struct td_plan plan;
 };
-
-const char *td_plan_limit_name(enum td_plan_limit limit);
-const char *td_plan_road_name(enum td_road road);
-const char *td_plan_credit_name(enum td_credit credit);
-const char *td_plan_reason_name(enum td_plan_reason_kind kind);
-/* One clear clause for a reason into `line` of TD_PLAN_LINE_MAX bytes; returns it. */
-const char *td_plan_reason_line(const struct td_plan_answer *answer,
-                                const struct td_plan_reason *reason, char *line);
-/* Name of the gear or stage, NULL when there is none; "off" for an engine brake left off. */
-const char *td_plan_gear_name(const struct td_plan_answer *answer);
-const char *td_plan_stage_name(const struct td_plan_answer *answer);
 
 /* Both write to standard output; false when it did not take them. */
 bool td_plan_print_text(const struct td_plan_answer *answer);

@@ -5,7 +5,7 @@
 #include <stdio.h>
 
 #include "talkdown/units.h"
-#include "tool/plan_answer.h"
+#include "tool/plan_words.h"
 
 static double rounded(double value, double step)
 {
@@ -23,6 +23,13 @@ static json_t *word_or_null(const char *word)
     return word != NULL ? json_string(word) : json_null();
 }
 
+/* As the rig file has it. */
+static const char *holder_key(const struct td_plan_answer *answer, int stage)
+{
+    static const char *const keys[] = {"engine_brake", "exhaust_brake", "retarder"};
+    return keys[answer->rig->stages[stage].kind];
+}
+
 static json_t *stretches(const struct td_plan *plan)
 {
     json_t *list = json_array();
@@ -34,6 +41,51 @@ static json_t *stretches(const struct td_plan *plan)
                             rounded(stretch->downgrade_ratio * 100, 0.01), "target_mph",
                             floor_mph(stretch->target_mps), "limited_by",
                             td_plan_limit_name(stretch->limited_by)));
+    }
+    return list;
+}
+
+static json_t *descents(const struct td_plan_answer *answer)
+{
+    json_t *list = json_array();
+    for (size_t i = 0; i < answer->plan.descent_count; i++) {
+        const struct td_plan_descent *descent = &answer->plan.descents[i];
+        json_t *rpm = descent->gear >= 0 ? json_integer(lround(descent->rpm)) : json_null();
+        (void)json_array_append_new(
+            list,
+            json_pack("{s:f, s:f, s:i, s:f, s:i, s:i, s:s?, s:s?, s:o, s:s, s:f, s:f, s:f}",
+                      "from_m", rounded(descent->from_m, 0.1), "to_m",
+                      rounded(descent->to_m, 0.1), "target_mph", descent->target_mph,
+                      "target_exact_mph", floor_mph(descent->target_mps), "say_mph",
+                      descent->say_mph, "say_kmh", descent->say_kmh, "gear",
+                      td_plan_gear_name(answer, descent->gear), "engine_brake",
+                      td_plan_stage_name(answer, descent->gear, descent->stage), "rpm", rpm,
+                      "limited_by", td_plan_limit_name(descent->limited_by), "peak_temp_f",
+                      rounded(td_f_from_c(descent->peak_c), 0.1), "peak_at_m",
+                      rounded(descent->peak_at_m, 0.1), "final_temp_f",
+                      rounded(td_f_from_c(descent->final_c), 0.1)));
+    }
+    return list;
+}
+
+/* 0 stands for "not on file" in the plan, null for it here. */
+static json_t *known_or_null(double value)
+{
+    return value > 0 ? json_real(value) : json_null();
+}
+
+static json_t *escape_lanes(const struct td_plan *plan)
+{
+    json_t *list = json_array();
+    for (size_t i = 0; i < plan->escape_count; i++) {
+        const struct td_plan_escape *escape = &plan->escapes[i];
+        (void)json_array_append_new(
+            list, json_pack("{s:f, s:f, s:o, s:o, s:o}", "at_m", rounded(escape->at_m, 0.1),
+                            "runaway_mph",
+                            ceil(td_mph_from_mps(escape->runaway_mps) * 10 - 1e-6) / 10,
+                            "length_ft", known_or_null(floor(td_ft_from_m(escape->length_m))),
+                            "stops_mph", known_or_null(floor_mph(escape->stops_mps)), "needs_ft",
+                            known_or_null(ceil(td_ft_from_m(escape->needs_m) - 1e-6))));
     }
     return list;
 }
@@ -70,9 +122,29 @@ static void set_question(json_t *object, const struct td_plan_answer *answer)
     set(object, "road", rig ? json_string(td_plan_road_name(answer->query.road)) : json_null());
     set(object, "credit",
         rig ? json_string(td_plan_credit_name(answer->query.credit)) : json_null());
+    set(object, "ambient_f", json_real(rounded(td_f_from_c(answer->query.ambient_c), 0.1)));
+    set(object, "brakes_from_f",
+        json_real(rounded(td_f_from_c(answer->query.brakes_from_c), 0.1)));
     set(object, "crest_m", json_real(rounded(hill->crest_m, 0.1)));
     set(object, "foot_m", json_real(rounded(hill->foot_m, 0.1)));
     set(object, "mean_grade_pct", json_real(rounded(hill->mean_downgrade_ratio * 100, 0.01)));
+}
+
+/* Room to spare, stops and heat, where a rig was planned and may go; null elsewhere. */
+static void set_margins(json_t *object, const struct td_plan_answer *answer)
+{
+    const struct td_plan *plan = &answer->plan;
+    bool known = answer->rig != NULL && plan->coached && plan->safe;
+    set(object, "margin_lb",
+        known ? json_integer((long long)floor(td_lb_from_kg(plan->spare_kg) + 1e-6)) : json_null());
+    set(object, "margin_mph", known ? json_real(floor_mph(plan->spare_mps)) : json_null());
+    set(object, "likely_peak_temp_f",
+        known ? json_real(rounded(td_f_from_c(plan->likely_peak_c), 0.1)) : json_null());
+    set(object, "stop_distance_ft",
+        known ? json_integer((long long)ceil(td_ft_from_m(plan->stop_m) - 1e-6)) : json_null());
+    set(object, "last_stop_m",
+        known ? json_real(rounded(plan->last_stop_m, 0.1)) : json_null());
+    set(object, "escape_lanes", escape_lanes(plan));
 }
 
 static void set_figures(json_t *object, const struct td_plan_answer *answer)
@@ -84,11 +156,15 @@ static void set_figures(json_t *object, const struct td_plan_answer *answer)
     set(object, "target_mph", known ? json_integer(plan->target_mph) : json_null());
     set(object, "target_exact_mph", known ? json_real(floor_mph(plan->target_mps)) : json_null());
     set(object, "say_mph", known ? json_integer(plan->say_mph) : json_null());
+    set(object, "say_kmh", known ? json_integer(plan->say_kmh) : json_null());
     set(object, "without_engine_brake_mph",
         known ? json_integer(plan->without_engine_brake_mph) : json_null());
     set(object, "limited_by", json_string(td_plan_limit_name(plan->limited_by)));
-    set(object, "gear", word_or_null(td_plan_gear_name(answer)));
-    set(object, "engine_brake", word_or_null(td_plan_stage_name(answer)));
+    set(object, "gear", word_or_null(td_plan_gear_name(answer, plan->gear)));
+    set(object, "engine_brake", 
+        word_or_null(td_plan_stage_name(answer, plan->gear, plan->stage)));
+    set(object, "engine_brake_kind",
+        plan->stage >= 0 ? json_string(holder_key(answer, plan->stage)) : json_null());
     set(object, "rpm", plan->gear >= 0 ? json_integer(lround(plan->rpm)) : json_null());
     set(object, "peak_temp_f",
         known ? json_real(rounded(td_f_from_c(plan->peak_c), 0.1)) : json_null());
@@ -109,11 +185,13 @@ bool td_plan_print_json(const struct td_plan_answer *answer)
         return false;
     set_question(object, answer);
     set_figures(object, answer);
+    set_margins(object, answer);
+    set(object, "descents", descents(answer));
     set(object, "stretches", stretches(&answer->plan));
     set(object, "reasons", reasons(answer));
     set(object, "advice_only",
         json_string("posted signs, the law and the driver come first"));
-    enum { KEYS = 28 };
+    enum { KEYS = 39 };
     bool whole = json_object_size(object) == KEYS;
     int failed = json_dumpf(object, stdout, JSON_INDENT(2) | JSON_REAL_PRECISION(9));
     json_decref(object);

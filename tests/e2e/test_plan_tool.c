@@ -7,6 +7,7 @@
 #include <sys/wait.h>
 
 #include "support/cm.h"
+#include "talkdown/plan.h"
 
 #define RIGS  TD_SOURCE_DIR "/profiles/rigs/"
 #define HILLS TD_SOURCE_DIR "/profiles/hills/"
@@ -127,6 +128,30 @@ static void stretches_cover_the_descent(const json_t *plan)
     assert_near(floor(slowest + 1e-6), whole(plan, "target_mph"), 0);
 }
 
+/* Descents lie between crest and foot in order, a break between each two; the summary is that of
+ * the slowest. */
+static void descents_are_in_order(const json_t *plan)
+{
+    const json_t *descents = json_object_get(plan, "descents");
+    double from_m = real(plan, "crest_m");
+    int slowest = 1000;
+    assert_true(json_array_size(descents) > 0);
+    for (size_t i = 0; i < json_array_size(descents); i++) {
+        const json_t *descent = json_array_get(descents, i);
+        assert_true(real(descent, "from_m") >= from_m - 0.11);
+        assert_true(i == 0 || real(descent, "from_m") - from_m >= TD_PLAN_BREAK_M - 60);
+        from_m = real(descent, "to_m");
+        assert_true(from_m > real(descent, "from_m"));
+        assert_true(real(descent, "peak_temp_f") <= real(plan, "peak_temp_f") + 1e-6);
+        assert_true(whole(descent, "say_mph") <= whole(descent, "target_mph"));
+        (void)word(descent, "gear");
+        if (whole(descent, "target_mph") < slowest)
+            slowest = whole(descent, "target_mph");
+    }
+    assert_near(from_m, real(plan, "foot_m"), 0.11);
+    assert_int_equal(slowest, whole(plan, "target_mph"));
+}
+
 static void every_demo_hill_and_rig_gets_a_whole_answer(void **state)
 {
     (void)state;
@@ -144,6 +169,11 @@ static void every_demo_hill_and_rig_gets_a_whole_answer(void **state)
             assert_true(json_is_array(json_object_get(plan, "reasons")));
             if (json_is_true(json_object_get(plan, "coached"))) {
                 stretches_cover_the_descent(plan);
+                descents_are_in_order(plan);
+                assert_true(real(plan, "last_stop_m") <= real(plan, "foot_m"));
+                assert_true(real(plan, "likely_peak_temp_f") <= real(plan, "peak_temp_f"));
+                assert_true(whole(plan, "stop_distance_ft") >= 0);
+                assert_true(whole(plan, "margin_lb") >= 0 && real(plan, "margin_mph") >= 0);
                 assert_true(real(plan, "margin_temp_f") > 0);
                 (void)word(plan, "gear");
             } else {
@@ -161,6 +191,8 @@ static void no_is_an_answer_with_reasons(void **state)
     assert_true(json_is_false(json_object_get(plan, "safe")));
     assert_int_equal(whole(plan, "target_mph"), 0);
     assert_true(json_is_null(json_object_get(plan, "gear")));
+    assert_true(json_is_null(json_object_get(plan, "margin_lb")));
+    assert_int_equal(json_array_size(json_object_get(plan, "descents")), 0);
     assert_true(json_array_size(json_object_get(plan, "reasons")) > 0);
     json_decref(plan);
     assert_int_equal(run("--grade 15% --length '12 mi' --weight '140000 lb' --rig '" RIGS
@@ -183,6 +215,82 @@ static void loads_and_policies_change_the_answer(void **state)
     json_decref(full);
     json_decref(empty);
     json_decref(none);
+}
+
+/* Hotter air and hotter brakes at the crest never raise the target, and show in the answer. */
+static void temperatures_are_taken(void **state)
+{
+    (void)state;
+    const char *drop = "'" HILLS "vessarin-drop.geojson' --rig '" RIGS "five-axle-no-brake.yaml'";
+    char args[512];
+    json_t *usual = NULL, *hot = NULL;
+    (void)snprintf(args, sizeof args, "%s --json", drop);
+    usual = json(args, 0);
+    (void)snprintf(args, sizeof args, "%s --ambient '104 F' --brakes-from '200 C' --json", drop);
+    hot = json(args, 0);
+    assert_near(real(usual, "ambient_f"), 90, 0.01);
+    assert_near(real(usual, "brakes_from_f"), 150, 0.01);
+    assert_near(real(hot, "ambient_f"), 104, 0.01);
+    assert_near(real(hot, "brakes_from_f"), 392, 0.01);
+    assert_true(real(hot, "target_exact_mph") <= real(usual, "target_exact_mph"));
+    assert_true(real(hot, "peak_temp_f") >= 392);
+    json_decref(usual);
+    json_decref(hot);
+    (void)snprintf(args, sizeof args, "%s --brakes-from '510 F' --json", drop);
+    json_t *cooked = json(args, 1); /* past the limit before the first foot of it */
+    assert_true(json_is_false(json_object_get(cooked, "safe")));
+    json_decref(cooked);
+}
+
+/* What is said in km/h is what was solved in km/h; JSON keys keep their units. */
+static void metric_changes_words_not_keys(void **state)
+{
+    (void)state;
+    const char *pass = "'" HILLS "ombral-pass.geojson' --rig '" RIGS "five-axle.yaml'";
+    char args[512], spoken[40];
+    (void)snprintf(args, sizeof args, "%s --metric --json", pass);
+    json_t *plan = json(args, 0);
+    assert_int_equal(whole(plan, "say_kmh") % 5, 0);
+    assert_true(whole(plan, "say_kmh") <= real(plan, "target_exact_mph") * 1.609344 + 0.2);
+    assert_int_equal(whole(plan, "weight_lb"), 79900);
+    (void)snprintf(spoken, sizeof spoken, "(spoken: %d)", whole(plan, "say_kmh"));
+    json_decref(plan);
+    (void)snprintf(args, sizeof args, "%s --metric", pass);
+    assert_int_equal(run(args, false), 0);
+    assert_non_null(strstr(out, "km/h or slower"));
+    assert_non_null(strstr(out, spoken));
+    assert_non_null(strstr(out, "36,242 kg"));
+    assert_null(strstr(out, "mph"));
+    assert_null(strstr(out, " lb"));
+    assert_null(strstr(out, "mile"));
+}
+
+/* The text says the figures of the JSON. */
+static void text_and_json_say_the_same(void **state)
+{
+    (void)state;
+    const char *steps = "'" HILLS "quorrin-steps.geojson' --rig '" RIGS "five-axle.yaml'";
+    char args[512], line[128];
+    (void)snprintf(args, sizeof args, "%s --json", steps);
+    json_t *plan = json(args, 0);
+    (void)snprintf(args, sizeof args, "%s", steps);
+    assert_int_equal(run(args, false), 0);
+    const json_t *descents = json_object_get(plan, "descents");
+    for (size_t i = 0; i < json_array_size(descents); i++) {
+        const json_t *descent = json_array_get(descents, i);
+        (void)snprintf(line, sizeof line, "%d mph or slower (spoken: %d), limited by %s",
+                       whole(descent, "target_mph"), whole(descent, "say_mph"),
+                       word(descent, "limited_by"));
+        assert_non_null(strstr(out, line));
+        (void)snprintf(line, sizeof line, "gear %s, engine brake %s; %d rpm",
+                       word(descent, "gear"), word(descent, "engine_brake"),
+                       whole(descent, "rpm"));
+        assert_non_null(strstr(out, line));
+    }
+    const json_t *reasons = json_object_get(plan, "reasons");
+    for (size_t i = 0; i < json_array_size(reasons); i++)
+        assert_non_null(strstr(out, word(json_array_get(reasons, i), "words")));
+    json_decref(plan);
 }
 
 static void bad_input_is_one_line_and_exit_2(void **state)
@@ -210,6 +318,15 @@ static void bad_input_is_one_line_and_exit_2(void **state)
         {"'" HILLS "ombral-pass.geojson' --rig '" RIGS "five-axle.yaml' --load fulll", "bobtail"},
         {"'" HILLS "ombral-pass.geojson' --rig '" RIGS "five-axle.yaml' --road icy", "dry"},
         {"'" HILLS "ombral-pass.geojson' --rig '" RIGS "five-axle.yaml' --svg x.svg", "--svg"},
+        {"'" HILLS "ombral-pass.geojson' --rig '" RIGS "five-axle.yaml' --ambient 95", "--ambient"},
+        {"'" HILLS "ombral-pass.geojson' --rig '" RIGS "five-axle.yaml' --ambient '200 F'",
+         "140 F"},
+        {"'" HILLS "ombral-pass.geojson' --rig '" RIGS "five-axle.yaml' --brakes-from '9999 F'",
+         "1112 F"},
+        {"'" HILLS "ombral-pass.geojson' --rig '" RIGS "five-axle.yaml' --brakes-from hot",
+         "--brakes-from"},
+        {"'" HILLS "ombral-pass.geojson' --rig '" RIGS "five-axle.yaml' --credit some", "cautious"},
+        {"--grade 7% --length '4 mi' --weight '78000 lb' --ambient '95 F'", "--ambient"},
         {"'" HILLS "none.geojson' --rig '" RIGS "five-axle.yaml'", "none.geojson"},
         {"'" RIGS "five-axle.yaml' --rig '" RIGS "five-axle.yaml'", "five-axle.yaml"},
         {"'" HILLS "ombral-pass.geojson' --rig '" HILLS "ombral-pass.geojson'", "ombral-pass"},
@@ -235,6 +352,9 @@ int main(void)
         cmocka_unit_test(every_demo_hill_and_rig_gets_a_whole_answer),
         cmocka_unit_test(no_is_an_answer_with_reasons),
         cmocka_unit_test(loads_and_policies_change_the_answer),
+        cmocka_unit_test(temperatures_are_taken),
+        cmocka_unit_test(metric_changes_words_not_keys),
+        cmocka_unit_test(text_and_json_say_the_same),
         cmocka_unit_test(bad_input_is_one_line_and_exit_2),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
