@@ -47,6 +47,10 @@ struct raw_roads {
     char *dry, *wet, *ice;
 };
 
+struct raw_holders {
+    char *engine_brake, *exhaust_brake, *retarder;
+};
+
 struct raw_gearboxes {
     char *manual, *automated, *automatic;
 };
@@ -60,6 +64,7 @@ struct raw {
     struct raw_next next;
     struct raw_roads roads;
     struct raw_gearboxes gearboxes;
+    struct raw_holders holders;
     struct raw_speed *speeds;
     uint32_t speeds_count;
     char *quarter_miles[3];
@@ -121,7 +126,12 @@ static const cyaml_schema_field_t gearboxes_fields[] = {
     TEXT("automated", struct raw_gearboxes, automated),
     TEXT("automatic", struct raw_gearboxes, automatic), CYAML_FIELD_END};
 
-enum { TOP_FIELDS = 14 };
+static const cyaml_schema_field_t holders_fields[] = {
+    TEXT("engine_brake", struct raw_holders, engine_brake),
+    TEXT("exhaust_brake", struct raw_holders, exhaust_brake),
+    TEXT("retarder", struct raw_holders, retarder), CYAML_FIELD_END};
+
+enum { TOP_FIELDS = 15 };
 
 /* libcyaml wants its tables by pointer; those that follow the core's prompt table are made here. */
 struct schema {
@@ -166,6 +176,7 @@ static void make_schema(struct schema *schema)
         CYAML_FIELD_MAPPING("roads", CYAML_FLAG_DEFAULT, struct raw, roads, roads_fields),
         CYAML_FIELD_MAPPING("gearboxes", CYAML_FLAG_DEFAULT, struct raw, gearboxes,
                             gearboxes_fields),
+        CYAML_FIELD_MAPPING("holders", CYAML_FLAG_DEFAULT, struct raw, holders, holders_fields),
         CYAML_FIELD_SEQUENCE("speeds", CYAML_FLAG_POINTER | CYAML_FLAG_OPTIONAL, struct raw,
                              speeds, &speed_value, 0, TD_PHRASE_SPEEDS_MAX),
         CYAML_FIELD_SEQUENCE_FIXED("quarter_miles", CYAML_FLAG_DEFAULT, struct raw, quarter_miles,
@@ -231,6 +242,9 @@ static void fill_book(const struct raw *raw, struct td_phrasebook *book)
         .gearboxes = {[TD_GEARBOX_MANUAL] = raw->gearboxes.manual,
                       [TD_GEARBOX_AUTOMATED] = raw->gearboxes.automated,
                       [TD_GEARBOX_AUTOMATIC] = raw->gearboxes.automatic},
+        .holders = {[TD_HOLDER_ENGINE_BRAKE] = raw->holders.engine_brake,
+                    [TD_HOLDER_EXHAUST_BRAKE] = raw->holders.exhaust_brake,
+                    [TD_HOLDER_RETARDER] = raw->holders.retarder},
     };
     for (size_t id = 0; id < TD_PROMPT_IDS; id++)
         book->prompts[id] = raw->prompts[id];

@@ -192,9 +192,15 @@ static enum filled add_from_rig(const struct job *job, enum td_slot slot, struct
                    ? add_own_text(rig->gears[arg.value].name, text)
                    : WRONG;
     /* Stage -1, the engine brake off, has no words: no prompt says to brake less. */
-    return arg.unit == TD_UNIT_STAGE && arg.value >= 0 && (size_t)arg.value < rig->stage_count
-               ? add_own_text(rig->stages[arg.value].name, text)
-               : WRONG;
+    if (arg.unit != TD_UNIT_STAGE || arg.value < 0 || (size_t)arg.value >= rig->stage_count)
+        return WRONG;
+    const struct td_engine_brake_stage *stage = &rig->stages[arg.value];
+    if (slot == TD_SLOT_STAGE)
+        return add_own_text(stage->name, text);
+    if (!within((int32_t)stage->kind, 0, TD_PHRASE_HOLDERS - 1))
+        return WRONG;
+    td_text_add(text, job->book->holders[stage->kind]);
+    return SAID;
 }
 
 static enum filled fill(const struct job *job, enum td_slot slot, struct td_arg arg,
@@ -228,6 +234,7 @@ static enum filled fill(const struct job *job, enum td_slot slot, struct td_arg 
     case TD_SLOT_GEAR:
     case TD_SLOT_STAGE:
     case TD_SLOT_GEARBOX:
+    case TD_SLOT_HOLDER:
         return add_from_rig(job, slot, arg, text);
     default:
         return WRONG;
@@ -243,7 +250,7 @@ static enum filled fill_named(const struct job *job, const char *name, size_t le
         if (strlen(known) == length && memcmp(known, name, length) == 0)
             return fill(job, job->slots[i], job->prompt->args[i], text);
     }
-    return fill(job, TD_SLOT_GEARBOX, (struct td_arg){TD_UNIT_NONE, 0}, text);
+    return fill(job, td_phrase_rig_slot(job->prompt->id), job->prompt->args[0], text);
 }
 
 /* Writes a template up to its end or to the ] that closes the part; *at is left behind that.

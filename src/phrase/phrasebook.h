@@ -29,6 +29,7 @@ enum {
     TD_PHRASE_NEXTS = TD_NEXT_GRADE + 1,
     TD_PHRASE_ROADS = TD_ROAD_ICE + 1,
     TD_PHRASE_GEARBOXES = TD_GEARBOX_AUTOMATIC + 1,
+    TD_PHRASE_HOLDERS = TD_HOLDER_RETARDER + 1,
     TD_PHRASE_SLOTS_MAX = 3,
     TD_NUMBER_MOST = 999999,
 };
@@ -68,6 +69,7 @@ struct td_phrasebook {
     const char *nexts[TD_PHRASE_NEXTS];         /* [TD_NEXT_UNKNOWN] is "" */
     const char *roads[TD_PHRASE_ROADS];
     const char *gearboxes[TD_PHRASE_GEARBOXES]; /* how a gear is taken; "": nothing to say */
+    const char *holders[TD_PHRASE_HOLDERS];     /* what a stage is of: "engine brake" */
 };
 
 /* What a slot takes. */
@@ -87,6 +89,7 @@ enum td_slot {
     TD_SLOT_NEXT,
     TD_SLOT_ROAD,
     TD_SLOT_GEARBOX, /* no argument: from the rig */
+    TD_SLOT_HOLDER,  /* the same: what the argument's stage is of */
     TD_SLOTS
 };
 
@@ -94,8 +97,10 @@ enum td_slot {
 const char *td_slot_name(enum td_slot slot);
 /* Slots of a prompt in the order of its arguments, TD_SLOT_NONE after the last. */
 const enum td_slot *td_phrase_slots(enum td_prompt_id id);
-/* True when the prompt's template may (and need not) use the gearbox slot. */
-bool td_phrase_has_gearbox(enum td_prompt_id id);
+/* A slot beside those that the rig fills: the gearbox, which a template may use, and what the stage
+ * is of, which it must: a retarder's stage would be looked for on the engine brake's lever.
+ * TD_SLOT_NONE where there is none. */
+enum td_slot td_phrase_rig_slot(enum td_prompt_id id);
 
 /* Proves a book: every template there, brackets closed, every slot known and used. TD_INVALID names
  * the key of the phrase file, what is wrong and what would be right. */

@@ -20,6 +20,7 @@ static const char *const slot_names[TD_SLOTS] = {
     [TD_SLOT_NEXT] = "next",
     [TD_SLOT_ROAD] = "road",
     [TD_SLOT_GEARBOX] = "gearbox",
+    [TD_SLOT_HOLDER] = "holder",
 };
 
 static const enum td_slot slots[TD_PROMPT_IDS][TD_PHRASE_SLOTS_MAX + 1] = {
@@ -50,9 +51,11 @@ const enum td_slot *td_phrase_slots(enum td_prompt_id id)
     return slots[id];
 }
 
-bool td_phrase_has_gearbox(enum td_prompt_id id)
+enum td_slot td_phrase_rig_slot(enum td_prompt_id id)
 {
-    return id == TD_PROMPT_GEAR;
+    if (id == TD_PROMPT_GEAR)
+        return TD_SLOT_GEARBOX;
+    return id == TD_PROMPT_ENGINE_BRAKE ? TD_SLOT_HOLDER : TD_SLOT_NONE;
 }
 
 /* Writes "KEY: WRONG; CURE" and returns TD_INVALID. */
@@ -78,9 +81,8 @@ static int slot_of(enum td_prompt_id id, const char *name, size_t length)
         if (strlen(known) == length && memcmp(known, name, length) == 0)
             return i;
     }
-    const char *gearbox = slot_names[TD_SLOT_GEARBOX];
-    if (td_phrase_has_gearbox(id) && strlen(gearbox) == length &&
-        memcmp(gearbox, name, length) == 0)
+    const char *from_rig = slot_names[td_phrase_rig_slot(id)];
+    if (length > 0 && strlen(from_rig) == length && memcmp(from_rig, name, length) == 0)
         return TD_PHRASE_SLOTS_MAX;
     return -1;
 }
@@ -135,6 +137,9 @@ static enum td_result check_template(const char *at, enum td_prompt_id id,
         if (!used[i])
             return wrong_slot(problem, id, true, slot_names[slots[id][i]],
                               strlen(slot_names[slots[id][i]]));
+    if (td_phrase_rig_slot(id) == TD_SLOT_HOLDER && !used[TD_PHRASE_SLOTS_MAX])
+        return wrong_slot(problem, id, true, slot_names[TD_SLOT_HOLDER],
+                          strlen(slot_names[TD_SLOT_HOLDER]));
     return TD_OK;
 }
 
@@ -190,6 +195,7 @@ static enum td_result check_words(const struct td_phrasebook *book, struct td_pr
         {"sides", book->sides, TD_SIDE_LEFT, TD_PHRASE_SIDES},
         {"next", book->nexts, TD_NEXT_STOP, TD_PHRASE_NEXTS},
         {"roads", book->roads, 0, TD_PHRASE_ROADS},
+        {"holders", book->holders, 0, TD_PHRASE_HOLDERS},
         {"escape_lane", &book->escape_lane, 0, 1},
         {"numbers.to_99", book->numbers.to_99, 0, book->numbers.digits ? 0 : 100},
         {"numbers.hundreds", book->numbers.hundreds, 0, book->numbers.digits ? 0 : 9},

@@ -41,9 +41,11 @@ const struct td_rig *english_rig(void)
     return &rig;
 }
 
-void english_gearbox(enum td_gearbox gearbox)
+void english_variant(enum td_gearbox gearbox, enum td_holder holder)
 {
     rig.gearbox = gearbox;
+    for (size_t i = 0; i < rig.stage_count; i++)
+        rig.stages[i].kind = holder;
 }
 
 const struct td_hill *english_hill(void)

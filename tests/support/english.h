@@ -12,8 +12,9 @@ struct td_phrase_file *english_open(void);
  * right (place 0), one with words of its own on the left (1), a closed one (2), a stop sign (3). */
 const struct td_rig *english_rig(void);
 const struct td_hill *english_hill(void);
-/* Gives the rig another gearbox than its manual one: gears are then said with how to take them. */
-void english_gearbox(enum td_gearbox gearbox);
+/* Gives the rig another gearbox than its manual one and its stages another kind than engine brakes:
+ * gears and stages are then said with how to take them. */
+void english_variant(enum td_gearbox gearbox, enum td_holder holder);
 /* A prompt with as many arguments as given (unit TD_UNIT_NONE may be one). */
 struct td_prompt english_prompt(enum td_prompt_id id, unsigned count, const struct td_arg *args);
 /* Words of the prompt on that rig and hill; "" when there are none. `words`: TD_WORDS_MAX. */

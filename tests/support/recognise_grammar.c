@@ -141,7 +141,8 @@ static void add_words(struct td_text *text, const struct td_phrasebook *book)
     static const char *const gears[] = {"low",     "first", "second", "third", "fourth", "fifth",
                                         "sixth",   "seventh", "eighth", "ninth", "tenth",
                                         "eleventh", "high"};
-    static const char *const stages[] = {"low", "medium", "high", "full", "on"};
+    static const char *const stages[] = {"low", "medium", "high", "full", "on",
+                                         "one", "two",    "three", "four"};
     const char *const places[] = {book->escape_lane, "runaway truck ramp", "truck escape ramp",
                                   "runaway lane"};
     list_rule(text, "gear", gears, sizeof gears / sizeof gears[0]);
@@ -151,6 +152,7 @@ static void add_words(struct td_text *text, const struct td_phrasebook *book)
     list_rule(text, "next", book->nexts, TD_PHRASE_NEXTS);
     list_rule(text, "road", book->roads, TD_PHRASE_ROADS);
     list_rule(text, "gearbox", book->gearboxes, TD_PHRASE_GEARBOXES);
+    list_rule(text, "holder", book->holders, TD_PHRASE_HOLDERS);
 }
 
 bool recognise_grammar(const struct td_phrasebook *book, char *grammar, size_t size)

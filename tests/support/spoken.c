@@ -45,12 +45,13 @@ bool spoken_each(struct td_synth *synth, const struct td_phrase_file *file, spok
                  void *context)
 {
     bool all = true;
-    for (int gearbox = TD_GEARBOX_MANUAL; gearbox <= TD_GEARBOX_AUTOMATIC; gearbox++) {
+    _Static_assert((int)TD_PHRASE_GEARBOXES == (int)TD_PHRASE_HOLDERS, "one variant of each");
+    for (int variant = 0; variant < TD_PHRASE_GEARBOXES; variant++) {
         struct td_prompt prompt;
         struct spoken spoken;
-        english_gearbox((enum td_gearbox)gearbox);
+        english_variant((enum td_gearbox)variant, (enum td_holder)variant);
         for (unsigned i = 0; english_every(i, &prompt); i++) {
-            if (gearbox != TD_GEARBOX_MANUAL && !td_phrase_has_gearbox(prompt.id))
+            if (variant > 0 && td_phrase_rig_slot(prompt.id) == TD_SLOT_NONE)
                 continue;
             if (spoken_measure(synth, file, &prompt, &spoken))
                 each(context, &prompt, &spoken);
@@ -58,7 +59,7 @@ bool spoken_each(struct td_synth *synth, const struct td_phrase_file *file, spok
                 all = false;
         }
     }
-    english_gearbox(TD_GEARBOX_MANUAL);
+    english_variant(TD_GEARBOX_MANUAL, TD_HOLDER_ENGINE_BRAKE);
     return all;
 }
 

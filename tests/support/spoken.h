@@ -17,7 +17,8 @@ struct spoken {
 /* Says the prompt; false, with a message on standard error, when it has no words or no sound. */
 bool spoken_measure(struct td_synth *synth, const struct td_phrase_file *file,
                     const struct td_prompt *prompt, struct spoken *spoken);
-/* Says every prompt of english_every, gears with each kind of gearbox; false when one failed. */
+/* Says every prompt of english_every, gears with each kind of gearbox and stages of each kind;
+ * false when one failed. */
 typedef void spoken_fn(void *context, const struct td_prompt *prompt, const struct spoken *spoken);
 bool spoken_each(struct td_synth *synth, const struct td_phrase_file *file, spoken_fn *each,
                  void *context);

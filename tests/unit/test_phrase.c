@@ -103,6 +103,25 @@ static void the_gearbox_tells_how_a_gear_is_taken(void **state)
     }
 }
 
+/* A retarder's stage would be looked for on the engine brake's lever. */
+static void the_stage_is_told_with_what_it_is_of(void **state)
+{
+    (void)state;
+    struct td_rig rig = *english_rig();
+    struct td_prompt prompt =
+        english_prompt(TD_PROMPT_ENGINE_BRAKE, 1, (const struct td_arg[]){{TD_UNIT_STAGE, 1}});
+    static const char *const words[] = {"Engine brake two.", "Exhaust brake two.",
+                                        "Retarder two."};
+    memcpy(rig.stages[1].name, "two", 4);
+    for (int kind = 0; kind < TD_PHRASE_HOLDERS; kind++) {
+        char said[TD_WORDS_MAX];
+        rig.stages[1].kind = (enum td_holder)kind;
+        assert_int_equal(
+            td_phrase_words(td_phrase_file_book(english), &prompt, NULL, &rig, said), TD_OK);
+        assert_string_equal(said, words[kind]);
+    }
+}
+
 /* A wrong prompt is worse than none. */
 static void says_nothing_of_what_makes_no_sense(void **state)
 {
@@ -291,6 +310,7 @@ int main(void)
         cmocka_unit_test(says_what_a_driver_says),
         cmocka_unit_test(leaves_out_what_is_not_known),
         cmocka_unit_test(the_gearbox_tells_how_a_gear_is_taken),
+        cmocka_unit_test(the_stage_is_told_with_what_it_is_of),
         cmocka_unit_test(says_nothing_of_what_makes_no_sense),
         cmocka_unit_test(calls_no_lane_that_is_not_there),
         cmocka_unit_test(numbers_are_words),
