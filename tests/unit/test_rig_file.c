@@ -11,13 +11,21 @@
 static char *base;
 static size_t base_length;
 
+static int read_data(const char *path)
+{
+    return td_file_read(path, 1 << 16, &base, &base_length, NULL) == TD_OK ? 0 : -1;
+}
+
 static int read_base(void **state)
 {
     (void)state;
-    return td_file_read(TD_SOURCE_DIR "/tests/unit/data/rig.yaml", 1 << 16, &base, &base_length,
-                        NULL) == TD_OK
-               ? 0
-               : -1;
+    return read_data(TD_SOURCE_DIR "/tests/unit/data/rig.yaml");
+}
+
+static int read_retarder_base(void **state)
+{
+    (void)state;
+    return read_data(TD_SOURCE_DIR "/tests/unit/data/rig_retarder.yaml");
 }
 
 static int free_base(void **state)
@@ -78,15 +86,30 @@ static void reads_every_member(void **state)
     assert_near(rig.rollover_g, 0.35, 1e-15);
 }
 
-static void the_manual_shows_this_very_file(void **state)
+static void the_manual_shows(const char *part)
 {
-    (void)state;
     char *manual = NULL;
     size_t length = 0;
     assert_int_equal(
         td_file_read(TD_SOURCE_DIR "/docs/formats.md", 1 << 20, &manual, &length, NULL), TD_OK);
-    assert_non_null(strstr(manual, strstr(base, "name: Five")));
+    assert_non_null(strstr(manual, part));
     free(manual);
+}
+
+static void the_manual_shows_this_very_file(void **state)
+{
+    (void)state;
+    the_manual_shows(strstr(base, "name: Five"));
+}
+
+/* Member by member: the structure has padding. */
+static void assert_brakes_equal(const struct td_brakes *a, const struct td_brakes *b)
+{
+    assert_int_equal(a->kind, b->kind);
+    assert_true(a->heat_capacity_j_per_k == b->heat_capacity_j_per_k);
+    assert_true(a->cooling_w_per_k == b->cooling_w_per_k);
+    assert_true(a->cooling_w_per_k_per_mps == b->cooling_w_per_k_per_mps);
+    assert_true(a->limit_c == b->limit_c && a->missing_ratio == b->missing_ratio);
 }
 
 static void brakes_left_out_are_the_published_ones(void **state)
@@ -102,9 +125,7 @@ static void brakes_left_out_are_the_published_ones(void **state)
     if (td_rig_file_parse("r.yaml", cut, strlen(cut), &rig, &problem) != TD_OK)
         fail_msg("%d: %s", problem.line, problem.text);
     struct td_brakes published = td_brakes_published(5);
-    assert_int_equal(rig.brakes.kind, published.kind);
-    assert_memory_equal(&rig.brakes.heat_capacity_j_per_k, &published.heat_capacity_j_per_k,
-                        sizeof published - offsetof(struct td_brakes, heat_capacity_j_per_k));
+    assert_brakes_equal(&rig.brakes, &published);
     assert_true(rig.comfortable_mps2 == 0.5);
     free(cut);
     /* One key of its own, the rest published. */
@@ -113,14 +134,38 @@ static void brakes_left_out_are_the_published_ones(void **state)
     assert_true(rig.brakes.cooling_w_per_k == 120);
 }
 
+struct row {
+    const char *from, *to;
+    int line;
+    const char *says;
+};
+
+static void try_rows(const struct row *rows, size_t count)
+{
+    for (size_t i = 0; i < count; i++) {
+        struct td_rig rig = {.axles = 77};
+        struct td_problem problem = {0};
+        if (parse_changed(rows[i].from, rows[i].to, &rig, &problem) != TD_INVALID)
+            fail_msg("\"%s\" was accepted", rows[i].to);
+        assert_int_equal(rig.axles, 77);
+        assert_string_equal(problem.file, "r.yaml");
+        if (strstr(problem.text, rows[i].says) == NULL || problem.line != rows[i].line)
+            fail_msg("\"%s\": line %d: %s", rows[i].to, problem.line, problem.text);
+    }
+}
+
+/* Seventeen, after the two that are there. */
+#define GEAR(name, ratio) "  - {name: " name ", ratio: " ratio "}\n"
+#define MORE_GEARS                                                                                 \
+    GEAR("a", "9.1") GEAR("b", "9.0") GEAR("c", "8.9") GEAR("d", "8.8") GEAR("e", "8.7")           \
+    GEAR("f", "8.6") GEAR("g", "8.5") GEAR("h", "8.4") GEAR("i", "8.3") GEAR("j", "8.2")           \
+    GEAR("k", "8.1") GEAR("l", "8.0") GEAR("m", "7.9") GEAR("n", "7.8") GEAR("o", "7.7")           \
+    GEAR("p", "7.6") GEAR("q", "7.5")
+
 static void names_the_line_and_the_cure(void **state)
 {
     (void)state;
-    static const struct {
-        const char *from, *to;
-        int line;
-        const char *says;
-    } rows[] = {
+    static const struct row rows[] = {
         {"{name: first, ratio: 12.56}", "{name: first, ratio: 0}", 35, "\"first\": ratio is 0"},
         {"{name: first, ratio: 12.56}", "{name: first, ratio: nan}", 35,
          "gears[0].ratio: \"nan\" does not begin with a number"},
@@ -157,18 +202,76 @@ static void names_the_line_and_the_cure(void **state)
         {"limit: 500 F", "limit: 5000 F", 41, "brakes: limit is"},
         {"limit: 500 F", "limit: -nan", 41, "does not begin"},
         {"rollover: 0.35 g", "rollover: 0.35", 44, "has no unit"},
+        {"  - {name: second, ratio: 9.32}\n", "", 34, "gears: has 1 entries; from 2 to 18"},
+        {"{name: second, ratio: 9.32}",
+         "{name: second, ratio: 9.32}\n" MORE_GEARS, 34, "gears: has more than 18 entries"},
+        {"axles: 5\nbraked_axles: 5", "axles: 1\nbraked_axles: 1", 9, "from 2 to 20"},
+        {"- name: high", "- name: low", 30, "engine_brake \"low\": named twice"},
+        {"- name: low", "- name: low\n    kind: jet", 27, "one of engine, exhaust is needed"},
+        {"limit: 500 F", "kind: shoe", 41, "one of drum, disc is needed"},
         {"name: Five", "--- {}\n---\nname: Five", 3, "lacks the key"},
     };
-    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
-        struct td_rig rig = {.axles = 77};
-        struct td_problem problem = {0};
-        if (parse_changed(rows[i].from, rows[i].to, &rig, &problem) != TD_INVALID)
-            fail_msg("\"%s\" was accepted", rows[i].to);
-        assert_int_equal(rig.axles, 77);
-        assert_string_equal(problem.file, "r.yaml");
-        if (strstr(problem.text, rows[i].says) == NULL || problem.line != rows[i].line)
-            fail_msg("\"%s\": line %d: %s", rows[i].to, problem.line, problem.text);
-    }
+    try_rows(rows, sizeof rows / sizeof rows[0]);
+}
+
+static void reads_a_retarder(void **state)
+{
+    (void)state;
+    struct td_rig rig;
+    struct td_problem problem;
+    if (td_rig_file_parse("r.yaml", base, base_length, &rig, &problem) != TD_OK)
+        fail_msg("%d: %s", problem.line, problem.text);
+    assert_int_equal(rig.stage_count, 3);
+    assert_int_equal(rig.stages[0].kind, TD_HOLDER_EXHAUST_BRAKE);
+    assert_int_equal(rig.stages[1].kind, TD_HOLDER_RETARDER);
+    assert_string_equal(rig.stages[1].name, "one");
+    assert_int_equal(rig.stages[1].torque.count, 0);
+    assert_int_equal(rig.stages[1].shaft_torque_nm.count, 2);
+    assert_true(rig.stages[1].shaft_torque_nm.rpm[1] == 1500);
+    assert_int_equal(rig.stages[2].shaft_torque_nm.count, 3);
+    assert_true(rig.stages[2].shaft_torque_nm.torque_nm[1] == 3000);
+    assert_memory_equal(&rig.stages[2].torque, &rig.stages[0].torque, sizeof rig.stages[0].torque);
+    assert_true(rig.retarder.heat_capacity_j_per_k == 180e3);
+    assert_true(rig.retarder.cooling_w_per_k == 2200);
+    assert_true(rig.retarder.derates_from_c == 120 && rig.retarder.derates_to_c == 160);
+    assert_near(rig.retarder.least_ratio, 0.25, 1e-15);
+    /* Discs, with the published figures of drums. */
+    struct td_brakes published = td_brakes_published(6);
+    assert_int_equal(rig.brakes.kind, TD_BRAKE_DISC);
+    published.kind = TD_BRAKE_DISC;
+    assert_brakes_equal(&rig.brakes, &published);
+    assert_int_equal(rig.load_now, 1);
+    the_manual_shows(strstr(base, "engine_brake:\n"));
+}
+
+#define STAGE(name)                                                                                \
+    "    - {name: " name ", torque: [[300 rpm, 600 N m], [1500 rpm, 1100 N m]]}\n"
+#define FOUR_MORE STAGE("a") STAGE("b") STAGE("c") STAGE("d")
+
+static void names_the_line_in_a_retarder(void **state)
+{
+    (void)state;
+    static const struct row rows[] = {
+        {"- [300 rpm, 600 N m]", "- [300 rpm, 600]", 31,
+         "retarder.stages[0].torque[0][1]: \"600\" has no unit"},
+        {"- [300 rpm, 600 N m]", "- [1500 rpm, 600 N m]", 29, "retarder \"one\": the rpm of"},
+        {"[900 rpm, 3000 N m]", "[900 rpm, 300 N m]", 33, "retarder \"two\": it brakes less"},
+        {"- name: two", "- name: exhaust", 33, "retarder \"exhaust\": named twice"},
+        {"with_engine_brake: exhaust", "with_engine_brake: high", 38,
+         "retarder.stages[1].with_engine_brake: \"high\" is no stage of engine_brake"},
+        {"heat_capacity: 180 kJ/K", "heat_capacity: 180 kJ", 39,
+         "retarder.heat_capacity: \"180 kJ\""},
+        {"heat_capacity: 180 kJ/K", "heat_capacity: 1 kJ/K", 39, "retarder: heat_capacity is 1000"},
+        {"cooling: 2.2 kW/K ", "#", 27, "retarder: lacks the key \"cooling\""},
+        {"derates_to: 160 C", "derates_to: 120 C", 42, "derates_to is not above derates_from"},
+        {"least: 25%", "least: 25", 43, "retarder.least: \"25\" has no unit"},
+        {"least: 25%", "most: 25%", 43, "unknown key \"most\" in retarder; known here: stages"},
+        {"kind: exhaust", "kind: retarder", 23, "one of engine, exhaust is needed"},
+        {"  stages:  ", "  stages:\n" FOUR_MORE FOUR_MORE, 28, "has more than 8 entries"},
+        {"    - name: one\n", FOUR_MORE STAGE("e") STAGE("f") "    - name: one\n", 39,
+         "retarder.stages[7]: one stage too many; engine_brake and retarder together may have 8"},
+    };
+    try_rows(rows, sizeof rows / sizeof rows[0]);
 }
 
 static void refuses_files_that_are_no_rig(void **state)
@@ -218,5 +321,10 @@ int main(void)
         cmocka_unit_test(names_the_line_and_the_cure),
         cmocka_unit_test(refuses_files_that_are_no_rig),
     };
-    return cmocka_run_group_tests(tests, read_base, free_base);
+    const struct CMUnitTest retarder_tests[] = {
+        cmocka_unit_test(reads_a_retarder),
+        cmocka_unit_test(names_the_line_in_a_retarder),
+    };
+    return cmocka_run_group_tests(tests, read_base, free_base) +
+           cmocka_run_group_tests(retarder_tests, read_retarder_base, free_base);
 }
