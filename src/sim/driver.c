@@ -355,8 +355,7 @@ struct td_pedals td_driver_act(struct td_driver *driver, struct td_truck *truck,
         driver->braking = true;
         return pedals;
     }
-    if (pedals.gear >= 0)
-        pedals.stage = driver->told_stage;
+    pedals.stage = driver->told_stage; /* the lever stays where it is through a shift */
     if (brake_to_stop(driver, truck, &pedals))
         return pedals;
     double hold = told_or_cruise_mps(driver);

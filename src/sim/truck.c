@@ -16,10 +16,13 @@
 #define BRAKE_MOST_G 0.45
 /* First-order lag of an air brake: the manual gives 0.4 to 0.5 s to full effect; a third of it. */
 #define BRAKE_LAG_S 0.15
-/* Above the limit the brakes fade: down to a third over the next 200 K. Assumed; the sources say
- * that drums fade and not how much. */
-#define FADE_LEAST 0.33
-#define FADE_OVER_K 200.0
+/* Above the limit the brakes fade: drums down to a third over the next 200 K, discs down to two
+ * thirds over 300. Assumed; the sources say that drums fade, and discs less, and not how much. */
+static const struct {
+    double least, over_k;
+} fades[] = {[TD_BRAKE_DRUM] = {0.33, 200.0}, [TD_BRAKE_DISC] = {0.67, 300.0}};
+/* Oil of a retarder that shares the warm engine's coolant. Common practice, no source. */
+#define RETARDER_WARM_C 80.0
 /* Wheel power of the demo engines against the heaviest load, with a ceiling. Assumed. */
 #define DRIVE_W_PER_KG 10.0
 #define DRIVE_MOST_W 330e3
@@ -64,6 +67,8 @@ void td_truck_init(struct td_truck *truck, const struct td_hill *hill, const str
         .ambient_c = 20.0,
         .temp_c = 20.0,
         .hottest_c = 20.0,
+        .retarder_c = RETARDER_WARM_C,
+        .retarder_hottest_c = RETARDER_WARM_C,
         .gear = -1,
         .stage = -1,
     };
@@ -105,6 +110,35 @@ static double engine_n(const struct td_truck *truck, int gear, int stage)
     return nm * total_ratio(rig, gear) / rig->tyre_radius_m;
 }
 
+static bool is_retarder(const struct td_truck *truck, int stage)
+{
+    return stage >= 0 && (size_t)stage < truck->rig->stage_count &&
+           truck->rig->stages[stage].kind == TD_HOLDER_RETARDER;
+}
+
+/* What its guard leaves of the torque at the temperature of now. */
+static double retarder_share(const struct td_truck *truck)
+{
+    const struct td_retarder_heat *heat = &truck->rig->retarder;
+    double left = (heat->derates_to_c - truck->retarder_c) /
+                  (heat->derates_to_c - heat->derates_from_c);
+    left = fmin(1, fmax(0, left));
+    return heat->least_ratio + left * (1 - heat->least_ratio);
+}
+
+/* On the propeller shaft: no gear matters. Towards rest it fades away with the turns. */
+static double retarder_n(const struct td_truck *truck, int stage)
+{
+    if (!is_retarder(truck, stage))
+        return 0;
+    const struct td_rig *rig = truck->rig;
+    const struct td_torque_curve *curve = &rig->stages[stage].shaft_torque_nm;
+    double per_m = rig->axle_ratio / rig->tyre_radius_m;
+    double rpm = truck->speed_mps * per_m * 60.0 / (2 * TD_PI);
+    double nm = torque_nm(curve, rpm) * fmin(1, rpm / curve->rpm[0]);
+    return nm * per_m * truck->truth.engine_brake_scale * retarder_share(truck);
+}
+
 double td_truck_inertia_kg(const struct td_truck *truck, int gear)
 {
     double mass_kg = truck->mass_kg + truck->rig->rotating_kg_wheels;
@@ -144,7 +178,8 @@ static struct forces road_forces(const struct td_truck *truck)
 double td_truck_pull_n(const struct td_truck *truck, int gear, int stage)
 {
     struct forces road = road_forces(truck);
-    return road.gravity_n - road.rolling_n - road.air_n - engine_n(truck, gear, stage);
+    return road.gravity_n - road.rolling_n - road.air_n - engine_n(truck, gear, stage) -
+           retarder_n(truck, stage);
 }
 
 double td_truck_brake_most_n(const struct td_truck *truck)
@@ -154,7 +189,9 @@ double td_truck_brake_most_n(const struct td_truck *truck)
     const struct td_rig *rig = truck->rig;
     double heaviest_kg = rig->loads[td_rig_heaviest_load(rig)].mass_kg;
     double over_k = truck->temp_c - rig->brakes.limit_c;
-    double fade = over_k <= 0 ? 1.0 : fmax(FADE_LEAST, 1 - (1 - FADE_LEAST) * over_k / FADE_OVER_K);
+    double least = fades[rig->brakes.kind].least;
+    double way = fmin(1, fmax(0, over_k / fades[rig->brakes.kind].over_k));
+    double fade = 1 - (1 - least) * way;
     double most_n = BRAKE_MOST_G * TD_GRAVITY_MPS2 * heaviest_kg * (1 - truck->truth.dead_share);
     return fmin(most_n * fade, truck->adhesion * TD_GRAVITY_MPS2 * truck->mass_kg);
 }
@@ -172,6 +209,18 @@ static void heat(struct td_truck *truck, double power_w, double speed_mps, doubl
     truck->hottest_c = fmax(truck->hottest_c, truck->temp_c);
 }
 
+static void heat_retarder(struct td_truck *truck, double power_w, double dt_s)
+{
+    const struct td_retarder_heat *oil = &truck->rig->retarder;
+    if (!td_rig_has_retarder(truck->rig))
+        return;
+    double settles_c = truck->ambient_c + power_w / oil->cooling_w_per_k;
+    truck->retarder_c = settles_c + (truck->retarder_c - settles_c) *
+                                        exp(-oil->cooling_w_per_k / oil->heat_capacity_j_per_k *
+                                            dt_s);
+    truck->retarder_hottest_c = fmax(truck->retarder_hottest_c, truck->retarder_c);
+}
+
 static void answer_pedals(struct td_truck *truck, const struct td_pedals *pedals, double dt_s)
 {
     double asked_n = fmin(fmax(pedals->brake_n, 0), td_truck_brake_most_n(truck));
@@ -181,7 +230,8 @@ static void answer_pedals(struct td_truck *truck, const struct td_pedals *pedals
     bool throttle = pedals->drive_n > 0 && truck->gear >= 0;
     double at_power_n = truck->drive_most_w / fmax(truck->speed_mps, 1.0);
     truck->drive_n = throttle ? fmin(pedals->drive_n, at_power_n) : 0;
-    truck->stage = throttle || truck->gear < 0 ? -1 : pedals->stage;
+    bool acts = !throttle && (truck->gear >= 0 || is_retarder(truck, pedals->stage));
+    truck->stage = acts ? pedals->stage : -1;
 }
 
 void td_truck_step(struct td_truck *truck, const struct td_pedals *pedals, double dt_s)
@@ -190,8 +240,9 @@ void td_truck_step(struct td_truck *truck, const struct td_pedals *pedals, doubl
     struct forces road = road_forces(truck);
     /* With fuel the engine gives drive_n at the wheels, its own drag already paid for. */
     double held_n = truck->drive_n > 0 ? 0 : engine_n(truck, truck->gear, truck->stage);
+    double shaft_n = retarder_n(truck, truck->stage);
     double giving_n = road.gravity_n + truck->drive_n;
-    double taking_n = road.rolling_n + road.air_n + held_n + truck->brake_n;
+    double taking_n = road.rolling_n + road.air_n + held_n + shaft_n + truck->brake_n;
     double before_mps = truck->speed_mps;
     double after_mps =
         before_mps + (giving_n - taking_n) / td_truck_inertia_kg(truck, truck->gear) * dt_s;
@@ -205,10 +256,12 @@ void td_truck_step(struct td_truck *truck, const struct td_pedals *pedals, doubl
     truck->work.rolling_j += road.rolling_n * moved_m;
     truck->work.air_j += road.air_n * moved_m;
     truck->work.engine_j += held_n * moved_m;
+    truck->work.retarder_j += shaft_n * moved_m;
     truck->work.service_j += truck->brake_n * moved_m;
     truck->accel_mps2 = (after_mps - before_mps) / dt_s;
     truck->speed_mps = after_mps;
     /* Profiles measure along the map; the truck runs along the slope. */
     truck->along_m += moved_m * cos(road.angle_rad);
     heat(truck, truck->brake_n * mean_mps, mean_mps, dt_s);
+    heat_retarder(truck, shaft_n * mean_mps, dt_s);
 }

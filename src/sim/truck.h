@@ -6,10 +6,13 @@
  * the plan said, instead of agreeing with itself. Semi-implicit fixed step; distance is taken at
  * the mean of old and new speed, so that work and kinetic energy balance exactly within a gear.
  *
- *   m_eff dv/dt = m g sin(a) - m g c_r cos(a) - rho/2 CdA v^2 - F_engine - F_service + F_drive
+ *   m_eff dv/dt = m g sin(a) - m g c_r cos(a) - rho/2 CdA v^2 - F_engine - F_retarder - F_service
+ *                 + F_drive
  *   m_eff = m + m_wheels + J_engine (i / r)^2,   i = gear ratio x axle ratio
  *   F_engine = (T_motoring + T_stage) i / r      (none below idle: the clutch is open)
+ *   F_retarder = share(T_r) T_shaft i_axle / r   (in any gear and in none)
  *   m c dT/dt = F_service v - h(v) (T - T_ambient)
+ *   C dT_r/dt = F_retarder v - h_r (T_r - T_ambient)
  */
 #ifndef TD_SIM_TRUCK_H
 #define TD_SIM_TRUCK_H
@@ -27,7 +30,7 @@ struct td_truth {
     double grade_offset_ratio; /* -0.003 to 0.003, added to every downgrade */
     double cooling_scale;      /* 0.7 to 1.3 */
     double capacity_scale;     /* 0.85 to 1.15 */
-    double engine_brake_scale; /* 0.85 to 1 */
+    double engine_brake_scale; /* 0.85 to 1; of a retarder's torque too */
     double dead_share;         /* share of the brakes that do nothing: 0, or one in ten */
 };
 
@@ -38,7 +41,8 @@ struct td_truth td_truth_draw(uint64_t seed, int braked_axles);
 /* What the driver's hands and feet ask for. */
 struct td_pedals {
     int gear;        /* index into rig->gears, -1 neutral */
-    int stage;       /* engine-brake stage, -1 off; acts in gear and without throttle only */
+    int stage;       /* engine-brake or retarder stage, -1 off; acts without throttle only, and on
+                        the crankshaft only in gear */
     double brake_n;  /* service brake force asked for, 0 and up */
     double drive_n;  /* force asked of the engine at the wheels, 0 and up */
 };
@@ -46,7 +50,7 @@ struct td_pedals {
 /* Work done by each force since the start, J, positive when it takes energy from the truck
  * (gravity and drive: when they give). */
 struct td_work_done {
-    double gravity_j, rolling_j, air_j, engine_j, service_j, drive_j;
+    double gravity_j, rolling_j, air_j, engine_j, retarder_j, service_j, drive_j;
 };
 
 struct td_truck {
@@ -62,7 +66,8 @@ struct td_truck {
     double speed_mps, accel_mps2;
     double brake_n, drive_n; /* in force now */
     int gear, stage;         /* in force now */
-    double temp_c, hottest_c;
+    double temp_c, hottest_c; /* of the service brakes */
+    double retarder_c, retarder_hottest_c; /* rests where it began in a truck without one */
     struct td_work_done work;
 };
 
