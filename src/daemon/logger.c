@@ -408,6 +408,7 @@ void td_logger_state(struct td_logger *logger, struct td_logger_state *state)
     (void)pthread_mutex_lock(&logger->lock);
     *state = logger->state;
     (void)pthread_mutex_unlock(&logger->lock);
+    state->queued = td_ring_count(logger->ring);
 }
 
 void td_logger_stop(struct td_logger **logger, bool keep)

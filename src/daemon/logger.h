@@ -33,6 +33,7 @@ enum td_logger_health { TD_LOGGER_OFF = 0, TD_LOGGER_WRITING, TD_LOGGER_FAILING 
 struct td_logger_state {
     enum td_logger_health health;
     char path[TD_PATH_MAX + 64]; /* of the log being written, "" none */
+    size_t queued;               /* records waiting to be written */
     uint64_t lost;               /* records that could not be queued or written */
     char problem[TD_PROBLEM_FILE_MAX + TD_PROBLEM_TEXT_MAX]; /* the last, "" none */
 };

@@ -68,6 +68,14 @@ bool td_ring_take(struct td_ring *ring, void *item)
     return some;
 }
 
+size_t td_ring_count(struct td_ring *ring)
+{
+    (void)pthread_mutex_lock(&ring->lock);
+    size_t count = ring->count;
+    (void)pthread_mutex_unlock(&ring->lock);
+    return count;
+}
+
 int td_ring_fd(const struct td_ring *ring)
 {
     return ring->fd;

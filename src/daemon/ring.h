@@ -17,6 +17,8 @@ TD_CHECKED enum td_result td_ring_new(size_t item_size, size_t room, size_t rese
 bool td_ring_put(struct td_ring *ring, const void *item, bool precious);
 /* Copies the oldest record out; false when there is none. */
 bool td_ring_take(struct td_ring *ring, void *item);
+/* Records waiting now. */
+size_t td_ring_count(struct td_ring *ring);
 /* Readable once something was put; td_ring_drain before taking until there is no more. */
 int td_ring_fd(const struct td_ring *ring);
 void td_ring_drain(struct td_ring *ring);
