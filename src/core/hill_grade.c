@@ -16,6 +16,11 @@
 #define MERGE_GAP_M      100.0 /* a shorter easing is noise or not worth a word */
 #define SEGMENT_LEAST_M  100.0
 #define JOIN_GAP_M       500.0 /* a downgrade so close before the warranted one belongs to it */
+/* One that follows within about a mile is no bottom: "Grade ends." was said with four miles of 4 to
+ * 5 % to come, none of them warranted by itself. The figures are ours. */
+#define FOLLOWS_GAP_M    1600.0
+#define FOLLOWS_RATIO    0.04
+#define FOLLOWS_LEAST_M  400.0
 #define EASING_LEAST_M   150.0
 #define STEEPEST_M       300.0
 #define WARRANT_SLACK    0.0025 /* what the smoothing takes from a short grade */
@@ -134,6 +139,17 @@ static size_t find_segments(const struct td_hill *hill, double from_m, double to
     return count;
 }
 
+/* The next downgrade belongs to the descent that ends at `foot_m`. */
+static bool follows(const struct td_hill *hill, double foot_m, const struct segment *next)
+{
+    double gap_m = next->from_m - foot_m, length_m = next->to_m - next->from_m;
+    if (gap_m < JOIN_GAP_M)
+        return true;
+    return gap_m < FOLLOWS_GAP_M && length_m >= FOLLOWS_LEAST_M &&
+           fall_between(hill, next->from_m, next->to_m) >=
+               (FOLLOWS_RATIO - WARRANT_SLACK) * length_m;
+}
+
 /* Crest and foot: the downgrades that meet the warranted span, and those close to them. */
 static bool find_ends(struct td_hill *hill, const struct segment *span)
 {
@@ -150,7 +166,7 @@ static bool find_ends(struct td_hill *hill, const struct segment *span)
         return false;
     while (first > 0 && segments[first].from_m - segments[first - 1].to_m < JOIN_GAP_M)
         first--;
-    while (last + 1 < count && segments[last + 1].from_m - segments[last].to_m < JOIN_GAP_M)
+    while (last + 1 < count && follows(hill, segments[last].to_m, &segments[last + 1]))
         last++;
     hill->crest_m = segments[first].from_m;
     hill->foot_m = segments[last].to_m;

@@ -128,6 +128,33 @@ static void false_bottom_is_found(void **state)
     assert_int_equal(hill->run_count, 5);
 }
 
+/* A warranted grade, a level gap, then 4.5 % for `after_m`, none of it warranted by itself. */
+static void two_grades(double gap_m, double after_m, double after_ratio)
+{
+    road_begin(&road, ROAD_LAT_DEG, ROAD_LON_DEG, 0, 0, 1500, 30);
+    road_add(&road, 2000, 0, 0.0, 25);
+    road_add(&road, 1300, 0, 0.06, 25);
+    road_add(&road, gap_m, 0, 0.0, 25);
+    road_add(&road, after_m, 0, after_ratio, 25);
+    road_add(&road, 1500, 0, 0.0, 25);
+    road_done(&road);
+}
+
+/* "Grade ends." was said with miles of downgrade to come. */
+static void a_downgrade_within_a_mile_below_belongs_to_the_hill(void **state)
+{
+    (void)state;
+    two_grades(1200, 900, 0.045);
+    assert_near(road.hill.foot_m, 2000 + 1300 + 1200 + 900, 100.0);
+    assert_int_equal(road.hill.easing_count, 1);
+    two_grades(1900, 900, 0.045); /* over a mile below */
+    assert_near(road.hill.foot_m, 2000 + 1300, 100.0);
+    two_grades(1200, 900, 0.03); /* gentle */
+    assert_near(road.hill.foot_m, 2000 + 1300, 100.0);
+    two_grades(1200, 250, 0.045); /* short */
+    assert_near(road.hill.foot_m, 2000 + 1300, 100.0);
+}
+
 static void curves_have_radius_and_side(void **state)
 {
     (void)state;
@@ -245,6 +272,7 @@ int main(void)
         cmocka_unit_test(profile_may_begin_at_the_crest),
         cmocka_unit_test(warrants_follow_the_published_pairs),
         cmocka_unit_test(false_bottom_is_found),
+        cmocka_unit_test(a_downgrade_within_a_mile_below_belongs_to_the_hill),
         cmocka_unit_test(curves_have_radius_and_side),
         cmocka_unit_test(coarse_lines_do_not_make_tight_curves),
         cmocka_unit_test(more_curves_than_fit_leave_out_the_gentlest),
