@@ -5,9 +5,7 @@
 #include <string.h>
 
 #include "io/problem.h"
-#include "sim/driver.h"
-#include "sim/gnss.h"
-#include "sim/truck.h"
+#include "sim/trip.h"
 #include "talkdown/units.h"
 #include "tool/commands.h"
 #include "tool/drive_options.h"
@@ -23,40 +21,15 @@ static const char more[] =
     "Writes drive.db, prompts.txt and voice.wav into DIR and prints each prompt when its fate is\n"
     "known.\n";
 
-/* Step of the simulation: small against a driver's and a truck's times. */
-#define STEP_NS  (TD_NS_PER_S / 20)
-#define STEP_S   0.05
-/* The truck comes from somewhere before the profile begins. */
-#define RUN_UP_M 1200.0
-#define LONGEST_NS (3 * 3600 * TD_NS_PER_S)
-#define STANDS_LONG_S 180.0
-/* A driver who was told not to go down has stood this long: that is the end of it. */
-#define STAYS_S 15.0
 /* Time the last words get after the road's end. */
 #define AFTER_NS (8 * TD_NS_PER_S)
 /* Every rehearsal begins at the same moment of an invented day, so that two can be compared. */
 #define START_NS     TD_NS_PER_S
 #define START_UTC_MS 1893499200000LL /* 2030-01-01T12:00:00Z */
-/* How long after the crest a driver has to be down to the target (design of the acceptance). */
-#define SETTLE_NS (10 * TD_NS_PER_S)
-
-struct truth_seen {
-    double over_mps;      /* most over the coach's target, from ten seconds after the crest */
-    double over_at_m;
-    int64_t crest_ns;     /* when it passed the crest, 0 not yet */
-    bool judged;          /* a target was in force below the crest */
-    double fastest_mps;   /* between crest and foot */
-    double stands_s;
-    double from_m;
-};
 
 struct rehearsal {
-    struct td_truck truck;
-    struct td_driver driver;
-    struct td_gnss gnss;
-    struct truth_seen seen;
+    struct td_trip trip;
     struct td_cab *cab;
-    int64_t now_ns;
 };
 
 static void hear(void *who, const struct td_prompt *prompt, int64_t now_ns)
@@ -64,52 +37,28 @@ static void hear(void *who, const struct td_prompt *prompt, int64_t now_ns)
     td_driver_hear(who, prompt, now_ns);
 }
 
-static void look_at_truth(struct rehearsal *run)
-{
-    struct truth_seen *seen = &run->seen;
-    const struct td_truck *truck = &run->truck;
-    const struct td_hill *hill = truck->hill;
-    seen->stands_s = truck->speed_mps < 0.1 ? seen->stands_s + STEP_S : 0;
-    if (!hill->coached || truck->along_m < hill->crest_m || truck->along_m > hill->foot_m)
-        return;
-    if (seen->crest_ns == 0)
-        seen->crest_ns = run->now_ns;
-    seen->fastest_mps = fmax(seen->fastest_mps, truck->speed_mps);
-    double target_mps = td_cab_estimate(run->cab)->target_mps;
-    if (target_mps <= 0 || run->now_ns - seen->crest_ns < SETTLE_NS)
-        return;
-    if (!seen->judged || truck->speed_mps - target_mps > seen->over_mps) {
-        seen->over_mps = truck->speed_mps - target_mps;
-        seen->over_at_m = truck->along_m;
-    }
-    seen->judged = true;
-}
-
 static enum td_result drive(struct rehearsal *run, struct td_problem *problem)
 {
-    double end_m = run->truck.hill->length_m - 5;
-    enum td_result result = td_cab_run_to(run->cab, run->now_ns, problem);
-    while (result == TD_OK && run->truck.along_m < end_m) {
-        if (run->driver.stays_up && run->seen.stands_s > STAYS_S)
-            break;
-        if (run->now_ns > LONGEST_NS || run->seen.stands_s > STANDS_LONG_S)
-            return td_problem_set(problem, TD_INVALID, NULL, 0,
-                                  "the truck does not get down: it %s at %.0f m of %.0f m",
-                                  run->seen.stands_s > STANDS_LONG_S ? "stands" : "crawls",
-                                  run->truck.along_m, run->truck.hill->length_m);
-        run->now_ns += STEP_NS;
-        struct td_pedals pedals =
-            td_driver_act(&run->driver, &run->truck, run->now_ns, STEP_S);
-        td_truck_step(&run->truck, &pedals, STEP_S);
+    struct td_trip *trip = &run->trip;
+    const struct td_truck *truck = &trip->truck;
+    enum td_trip_end end = TD_TRIP_GOING;
+    enum td_result result = td_cab_run_to(run->cab, trip->now_ns, problem);
+    while (result == TD_OK && end == TD_TRIP_GOING) {
         struct td_fix fix;
-        if (td_gnss_fix(&run->gnss, &run->truck, run->now_ns, &fix))
-            result = td_cab_fix(run->cab, &fix, run->now_ns, problem);
+        if (td_trip_step(trip, &fix))
+            result = td_cab_fix(run->cab, &fix, trip->now_ns, problem);
         else
-            result = td_cab_run_to(run->cab, run->now_ns, problem);
-        look_at_truth(run);
+            result = td_cab_run_to(run->cab, trip->now_ns, problem);
+        td_trip_judge(trip, td_cab_estimate(run->cab)->target_mps);
+        end = td_trip_ended(trip);
     }
+    if (result == TD_OK && (end == TD_TRIP_STANDS || end == TD_TRIP_CRAWLS))
+        return td_problem_set(problem, TD_INVALID, NULL, 0,
+                              "the truck does not get down: it %s at %.0f m of %.0f m",
+                              end == TD_TRIP_STANDS ? "stands" : "crawls", truck->along_m,
+                              truck->hill->length_m);
     if (result == TD_OK)
-        result = td_cab_run_to(run->cab, run->now_ns + AFTER_NS, problem);
+        result = td_cab_run_to(run->cab, trip->now_ns + AFTER_NS, problem);
     return result;
 }
 
@@ -117,15 +66,15 @@ static void print_summary(const struct td_drive_options *options, const struct r
                           const struct td_cab_summary *summary)
 {
     FILE *to = td_drive_summary_to(options);
-    const struct truth_seen *seen = &run->seen;
-    const struct td_truck *truck = &run->truck;
-    (void)fprintf(to, "driver %s, %.1f mi in %.0f s", td_driver_name(run->driver.kind),
-                  td_mi_from_m(truck->along_m - seen->from_m),
-                  td_s_from_ns(run->now_ns - START_NS));
+    const struct td_trip_seen *seen = &run->trip.seen;
+    const struct td_truck *truck = &run->trip.truck;
+    (void)fprintf(to, "driver %s, %.1f mi in %.0f s", td_driver_name(run->trip.driver.kind),
+                  td_mi_from_m(truck->along_m - run->trip.from_m),
+                  td_s_from_ns(run->trip.now_ns - START_NS));
     if (seen->fastest_mps > 0)
         (void)fprintf(to, ", fastest on the grade %.1f mph", td_mph_from_mps(seen->fastest_mps));
     (void)fprintf(to, "\n");
-    if (run->driver.stays_up && truck->along_m < truck->hill->crest_m)
+    if (run->trip.driver.stays_up && truck->along_m < truck->hill->crest_m)
         (void)fprintf(to, "told not to go down, the driver stopped %.0f m before the crest\n",
                       truck->hill->crest_m - truck->along_m);
     if (seen->judged)
@@ -162,22 +111,18 @@ static enum td_result set_out(struct rehearsal *run, const struct td_hill *hill,
     if (result != TD_OK)
         return result;
     const struct td_rig *rig = &setup->rig;
-    struct td_truth truth = words->as_filed ? td_truth_as_filed()
-                                         : td_truth_draw((uint64_t)seed, rig->braked_axles);
-    static const double adhesion[] = {[TD_ROAD_DRY] = 0.7, [TD_ROAD_WET] = 0.45,
-                                      [TD_ROAD_ICE] = 0.12};
-    double cruise_mps = td_mps_from_mph((double)cruise_mph);
-    td_truck_init(&run->truck, hill, rig, rig->loads[rig->load_now].mass_kg, &truth);
-    run->truck.adhesion = adhesion[setup->road];
-    run->truck.ambient_c = setup->ambient_c;
-    run->truck.temp_c = run->truck.hottest_c = td_plan_query_default(rig).brakes_from_c;
-    run->truck.along_m = run->seen.from_m = -RUN_UP_M;
-    run->truck.speed_mps = cruise_mps;
-    td_driver_init(&run->driver, (enum td_driver_kind)kind, hill, cruise_mps, (uint64_t)seed);
-    struct td_gnss_options receiver = td_gnss_options_default();
-    run->now_ns = START_NS;
-    td_gnss_init(&run->gnss, &receiver, (uint64_t)seed, START_NS + TD_NS_PER_S,
-                 START_UTC_MS - START_NS / TD_NS_PER_MS);
+    struct td_trip_options options = td_trip_options_default(rig);
+    options.driver = (enum td_driver_kind)kind;
+    options.cruise_mps = td_mps_from_mph((double)cruise_mph);
+    options.mass_kg = rig->loads[rig->load_now].mass_kg;
+    if (!words->as_filed)
+        options.truth = td_truth_draw((uint64_t)seed, rig->braked_axles);
+    options.road = setup->road;
+    options.ambient_c = setup->ambient_c;
+    options.start_ns = START_NS;
+    options.utc_from_ms = START_UTC_MS - START_NS / TD_NS_PER_MS;
+    options.seed = (uint64_t)seed;
+    td_trip_set_out(&run->trip, hill, rig, &options);
     return TD_OK;
 }
 
@@ -186,7 +131,7 @@ static enum td_result rehearse(const struct td_drive_options *options, const cha
 {
     struct td_drive_parts parts;
     struct td_hill_file *hill = NULL;
-    struct rehearsal run = {.now_ns = 0};
+    struct rehearsal run = {.cab = NULL};
     struct td_cab_summary summary = {.steps = 0};
     enum td_result result = td_hill_file_read(hill_path, &hill, problem);
     if (result != TD_OK)
@@ -201,12 +146,12 @@ static enum td_result rehearse(const struct td_drive_options *options, const cha
         cab.start_ns = START_NS;
         cab.start_utc_ms = START_UTC_MS;
         cab.hear = hear;
-        cab.who = &run.driver;
+        cab.who = &run.trip.driver;
         result = td_cab_open(&cab, &run.cab, problem);
     }
     if (result == TD_OK)
         result = drive(&run, problem);
-    enum td_result closed = td_cab_close(&run.cab, run.now_ns + AFTER_NS, &summary,
+    enum td_result closed = td_cab_close(&run.cab, run.trip.now_ns + AFTER_NS, &summary,
                                          result == TD_OK ? problem : NULL);
     result = result == TD_OK ? closed : result;
     if (result == TD_OK)
