@@ -1,0 +1,219 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* bench_closed_loop [--drives N] [--from SEED] [--threads N] [--driver NAME] [--only SEED]:
+ * N closed-loop drives (support/closed_loop.h), a table of what became of them, a line for each that
+ * went wrong. Exits 1 when a driver who does what he is told passed the brake limit. */
+#include <pthread.h>
+#include <stdatomic.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "support/closed_loop.h"
+
+enum { THREADS_MAX = 2, PRINTED_MAX = 200 };
+
+/* Drives of one kind, summed. */
+struct sum {
+    unsigned drives, told_no_go, went_down, past_limit, past_limit_down, called, faults;
+    unsigned judged, minute_most;
+    double over_mph, over_5mph_s, peak_f, prompts, miles;
+};
+
+struct job {
+    const struct loop_set *set;
+    struct loop_choice choice;
+    uint64_t from;
+    size_t drives;
+    atomic_size_t next;
+    struct loop_outcome *outcomes;
+};
+
+static void *work(void *of)
+{
+    struct job *job = of;
+    struct loop *loop = loop_new(job->set);
+    for (size_t i = atomic_fetch_add(&job->next, 1); i < job->drives;
+         i = atomic_fetch_add(&job->next, 1))
+        job->outcomes[i] = loop_drive(loop, job->from + i, &job->choice);
+    loop_free(loop);
+    return NULL;
+}
+
+static void add(struct sum *sum, const struct loop_outcome *o)
+{
+    sum->drives++;
+    sum->told_no_go += o->told_no_go;
+    sum->went_down += o->went_down;
+    sum->past_limit += o->past_limit;
+    sum->called += o->dangers > 0;
+    sum->faults += o->end == TD_TRIP_STANDS || o->end == TD_TRIP_CRAWLS;
+    if (o->judged) {
+        sum->over_mph = sum->judged++ == 0 ? o->over_mph : fmax(sum->over_mph, o->over_mph);
+        sum->over_5mph_s = fmax(sum->over_5mph_s, o->over_5mph_s);
+    }
+    sum->peak_f = fmax(sum->peak_f, o->peak_f);
+    sum->prompts += o->prompts;
+    sum->miles += o->miles;
+    sum->minute_most = o->minute_most > sum->minute_most ? o->minute_most : sum->minute_most;
+}
+
+static void print_row(const char *who, const char *rig, const struct sum *sum)
+{
+    if (sum->drives == 0)
+        return;
+    printf("| %-11s | %-22s | %6u | %5u | %9u | %+7.1f | %6.0f | %6.0f | %8.2f%% | %6u | %5.1f | "
+           "%6u |\n",
+           who, rig, sum->drives, sum->told_no_go, sum->went_down, sum->over_mph,
+           sum->over_5mph_s, sum->peak_f, 100.0 * sum->past_limit / sum->drives, sum->called,
+           sum->prompts / sum->miles, sum->minute_most);
+}
+
+static void print_head(const char *second)
+{
+    printf("\n| driver      | %-22s | drives | no-go | went down | over    | s over | peak   | "
+           "past      | called | per   | per    |\n"
+           "|             |                        |        |       |           | mph     | +5    "
+           " | F      | limit     |        | mile  | minute |\n"
+           "|---|---|---:|---:|---:|---:|---:|---:|---:|---:|---:|---:|\n",
+           second);
+}
+
+static void print_by_class(const struct job *job)
+{
+    print_head("load and engine brake");
+    for (int driver = 0; driver < TD_DRIVER_KINDS; driver++)
+        for (int class = 0; class < LOOP_CLASSES; class++) {
+            struct sum sum = {0};
+            for (size_t i = 0; i < job->drives; i++)
+                if ((int)job->outcomes[i].driver == driver && (int)job->outcomes[i].class == class)
+                    add(&sum, &job->outcomes[i]);
+            print_row(td_driver_name((enum td_driver_kind)driver),
+                      loop_class_name((enum loop_class)class), &sum);
+        }
+}
+
+static void print_by_rig(const struct job *job)
+{
+    print_head("rig");
+    for (size_t rig = 0; rig < job->set->rig_count; rig++) {
+        struct sum sum = {0};
+        for (size_t i = 0; i < job->drives; i++)
+            if (job->outcomes[i].rig == rig && loop_obeys(job->outcomes[i].driver))
+                add(&sum, &job->outcomes[i]);
+        print_row("obeying", job->set->names[rig], &sum);
+    }
+}
+
+/* A drive that went wrong, and how badly: 2 is what the bench exists to find. */
+static int fault_of(const struct loop_outcome *o)
+{
+    if (!loop_obeys(o->driver))
+        return o->end == TD_TRIP_STANDS || o->end == TD_TRIP_CRAWLS;
+    if (o->past_limit)
+        return 2;
+    return o->went_down || o->no_go_late || o->end == TD_TRIP_STANDS || o->end == TD_TRIP_CRAWLS ||
+           o->over_5mph_s > 5 || !o->warned_before_crest;
+}
+
+static int print_faults(const struct job *job)
+{
+    unsigned worst = 0, lesser = 0;
+    for (int fault = 2; fault >= 1; fault--)
+        for (size_t i = 0; i < job->drives; i++) {
+            const struct loop_outcome *o = &job->outcomes[i];
+            if (fault_of(o) != fault)
+                continue;
+            unsigned *count = fault == 2 ? &worst : &lesser;
+            if ((*count)++ >= PRINTED_MAX)
+                continue;
+            printf("%s", fault == 2 ? "PAST THE LIMIT " : "odd ");
+            loop_print(job->set, o, stdout);
+        }
+    printf("\n%zu drives, seeds %llu to %llu: %u obeying drivers past the brake limit, %u odd\n",
+           job->drives, (unsigned long long)job->from,
+           (unsigned long long)(job->from + job->drives - 1), worst, lesser);
+    return worst > 0 ? 1 : 0;
+}
+
+static int drive_one(const struct job *job)
+{
+    struct loop *loop = loop_new(job->set);
+    loop->transcript = stdout;
+    struct loop_outcome outcome = loop_drive(loop, job->from, &job->choice);
+    const struct td_hill *hill = &loop->hill.road.hill;
+    printf("hill: %.0f m, crest %.0f m, foot %.0f m, mean %.1f %%, steepest %.1f %% at %.0f m\n",
+           hill->length_m, hill->crest_m, hill->foot_m, 100 * hill->mean_downgrade_ratio,
+           100 * hill->steepest_downgrade_ratio, hill->steepest_at_m);
+    const struct td_truth *truth = &loop->ride.trip.truck.truth;
+    printf("truth: mass x%.3f, grade %+.2f %%, cooling x%.2f, capacity x%.2f, engine brake x%.2f, "
+           "dead %.2f\n",
+           truth->mass_scale, 100 * truth->grade_offset_ratio, truth->cooling_scale,
+           truth->capacity_scale, truth->engine_brake_scale, truth->dead_share);
+    loop_print(job->set, &outcome, stdout);
+    loop_free(loop);
+    return fault_of(&outcome) == 2 ? 1 : 0;
+}
+
+static int usage(void)
+{
+    fputs("use: bench_closed_loop [--drives N] [--from SEED] [--threads 1|2] [--driver NAME]\n"
+          "                         [--rig NAME] [--only SEED]\n", stderr);
+    return 2;
+}
+
+static int rig_of(const struct loop_set *set, const char *name)
+{
+    for (size_t i = 0; i < set->rig_count; i++)
+        if (strcmp(set->names[i], name) == 0)
+            return (int)i;
+    return -1;
+}
+
+static bool read_word(struct job *job, unsigned *threads, bool *only, const char *word,
+                      const char *value)
+{
+    unsigned long long number = strtoull(value, NULL, 10);
+    if (strcmp(word, "--drives") == 0)
+        job->drives = (size_t)number;
+    else if (strcmp(word, "--from") == 0 || strcmp(word, "--only") == 0)
+        job->from = number;
+    else if (strcmp(word, "--threads") == 0)
+        *threads = number >= THREADS_MAX ? THREADS_MAX : 1;
+    else if (strcmp(word, "--driver") == 0)
+        return (job->choice.driver = td_driver_from_name(value)) >= 0;
+    else if (strcmp(word, "--rig") == 0)
+        return (job->choice.rig = rig_of(job->set, value)) >= 0;
+    else
+        return false;
+    *only |= strcmp(word, "--only") == 0;
+    return number > 0;
+}
+
+int main(int argc, char **argv)
+{
+    static struct loop_set set;
+    struct job job = {.set = &set, .choice = {-1, -1}, .from = 1, .drives = 100};
+    unsigned threads = 1;
+    bool only = false;
+    if (!loop_set_read(&set))
+        return 2;
+    for (int i = 1; i < argc; i += 2)
+        if (i + 1 >= argc || !read_word(&job, &threads, &only, argv[i], argv[i + 1]))
+            return usage();
+    if (only)
+        return drive_one(&job);
+    job.outcomes = calloc(job.drives, sizeof *job.outcomes);
+    if (!job.outcomes)
+        return usage();
+    pthread_t others[THREADS_MAX];
+    for (unsigned i = 1; i < threads; i++)
+        if (pthread_create(&others[i], NULL, work, &job) != 0)
+            return 2;
+    (void)work(&job);
+    for (unsigned i = 1; i < threads; i++)
+        (void)pthread_join(others[i], NULL);
+    print_by_class(&job);
+    print_by_rig(&job);
+    int status = print_faults(&job);
+    free(job.outcomes);
+    return status;
+}

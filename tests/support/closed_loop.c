@@ -1,0 +1,249 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Draws a closed-loop drive from its seed, drives it and sums it up. */
+#include "support/closed_loop.h"
+
+#include <glob.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "io/phrase_file.h"
+#include "io/rig_file.h"
+
+#define LIGHT_KG (33000 * TD_KG_PER_LB)
+#define SOUND_DELAY_MS 120
+
+static bool read_rig(struct loop_set *set, const char *path)
+{
+    struct td_problem problem;
+    const char *name = strrchr(path, '/') + 1;
+    size_t length = strlen(name) - strlen(".yaml");
+    if (set->rig_count == LOOP_RIGS_MAX || length >= LOOP_NAME_MAX)
+        return false;
+    if (td_rig_file_read(path, &set->rigs[set->rig_count], &problem) != TD_OK) {
+        fprintf(stderr, "%s:%d: %s\n", problem.file, problem.line, problem.text);
+        return false;
+    }
+    memcpy(set->names[set->rig_count], name, length);
+    set->rig_count++;
+    return true;
+}
+
+bool loop_set_read(struct loop_set *set)
+{
+    memset(set, 0, sizeof *set);
+    struct td_problem problem;
+    struct td_phrase_file *phrases = NULL;
+    if (td_phrase_file_read(TD_SOURCE_DIR "/sounds/phrases/en-us.yaml", &phrases, &problem) !=
+        TD_OK) {
+        fprintf(stderr, "%s:%d: %s\n", problem.file, problem.line, problem.text);
+        return false;
+    }
+    memcpy(set->speech_ms, td_phrase_file_speech_ms(phrases), sizeof set->speech_ms);
+    td_phrase_file_free(&phrases);
+    glob_t found;
+    if (glob(TD_SOURCE_DIR "/profiles/rigs/*.yaml", 0, NULL, &found) != 0)
+        return false;
+    bool good = true;
+    for (size_t i = 0; i < found.gl_pathc; i++)
+        good = good && read_rig(set, found.gl_pathv[i]);
+    globfree(&found);
+    return good;
+}
+
+struct loop *loop_new(const struct loop_set *set)
+{
+    struct loop *loop = calloc(1, sizeof *loop);
+    if (!loop || !(loop->memory = malloc(td_coach_size())))
+        abort();
+    loop->set = set;
+    return loop;
+}
+
+void loop_free(struct loop *loop)
+{
+    free(loop->memory);
+    free(loop);
+}
+
+static void tell(void *who, const struct td_ride *ride, const struct td_event *event)
+{
+    struct loop_outcome *seen = who;
+    const struct td_truck *truck = &ride->trip.truck;
+    if (event->kind != TD_EVENT_SPOKEN)
+        return;
+    bool before = truck->along_m < truck->hill->crest_m;
+    enum td_prompt_id id = event->prompt.id;
+    if (id == TD_PROMPT_NO_GO) {
+        seen->no_go_late = !seen->told_no_go && !before;
+        seen->told_no_go = true;
+    }
+    seen->warned_before_crest |= before && (id == TD_PROMPT_NO_GO || id == TD_PROMPT_CEILING ||
+                                            id == TD_PROMPT_SLOW_FOR_GRADE ||
+                                            id == TD_PROMPT_BRIEFING);
+}
+
+struct watcher {
+    struct loop_outcome *seen;
+    FILE *transcript;
+};
+
+static void print_event(const struct td_ride *ride, const struct td_event *event, FILE *to)
+{
+    const struct td_truck *truck = &ride->trip.truck;
+    if (event->kind == TD_EVENT_DECIDED || event->kind == TD_EVENT_STARTED ||
+        event->kind > TD_EVENT_PLAN)
+        return;
+    fprintf(to, "%7.1f s %6.0f m %5.1f mph gear %2d stage %2d %4.0f F ceiling %4.1f  %s %s %s",
+            td_s_from_ns(ride->trip.now_ns), truck->along_m, td_mph_from_mps(truck->speed_mps),
+            truck->gear, truck->stage, td_f_from_c(truck->temp_c),
+            td_mph_from_mps(td_ride_ceiling_mps(ride)), td_event_name(event->kind),
+            event->kind < TD_EVENT_WHERE ? td_prompt_key(event->prompt.id) : "",
+            td_why_word(event->why));
+    for (unsigned i = 0; event->kind < TD_EVENT_WHERE && i < event->prompt.arg_count; i++)
+        fprintf(to, " %d:%d", (int)event->prompt.args[i].unit, (int)event->prompt.args[i].value);
+    fprintf(to, event->kind < TD_EVENT_WHERE ? "\n" : "%d\n", (int)event->value);
+}
+
+static void watch(void *who, const struct td_ride *ride, const struct td_event *event)
+{
+    struct watcher *watcher = who;
+    tell(watcher->seen, ride, event);
+    if (watcher->transcript)
+        print_event(ride, event, watcher->transcript);
+}
+
+static enum td_road draw_road(struct td_rng *rng)
+{
+    double u = td_rng_unit(rng);
+    return u < 0.03 ? TD_ROAD_ICE : u < 0.18 ? TD_ROAD_WET : TD_ROAD_DRY;
+}
+
+/* Rig and load: the heaviest as often as all others together, for that is what hills are hard on. */
+static void draw_rig(struct loop *loop, const struct loop_choice *choice, struct td_rng *rng)
+{
+    loop->rig = td_rng_below(rng, (uint32_t)loop->set->rig_count);
+    if (choice->rig >= 0)
+        loop->rig = (size_t)choice->rig;
+    const struct td_rig *rig = &loop->set->rigs[loop->rig];
+    uint32_t load = td_rng_below(rng, 2 * (uint32_t)rig->load_count);
+    loop->load = load < rig->load_count ? load : td_rig_heaviest_load(rig);
+}
+
+static enum loop_class class_of(const struct td_rig *rig, double mass_kg)
+{
+    if (mass_kg < LIGHT_KG)
+        return LOOP_LIGHT;
+    return rig->stage_count == 0 ? LOOP_NO_BRAKE : LOOP_BRAKE;
+}
+
+static void sum_up(const struct loop *loop, struct loop_outcome *outcome)
+{
+    const struct td_ride *ride = &loop->ride;
+    const struct td_truck *truck = &ride->trip.truck;
+    const struct td_trip_seen *seen = &ride->trip.seen;
+    const struct td_rig *rig = &ride->setup.rig;
+    outcome->safe = ride->has_plan && ride->plan.safe;
+    outcome->went_down = outcome->told_no_go && seen->crest_ns != 0;
+    outcome->no_go_late = (outcome->no_go_late || !outcome->told_no_go) && ride->has_plan &&
+                          ride->plan.coached && !ride->plan.safe && seen->crest_ns != 0;
+    outcome->judged = seen->judged;
+    outcome->over_mph = seen->judged ? td_mph_from_mps(seen->over_mps) : 0;
+    outcome->over_at_m = seen->over_at_m;
+    outcome->over_5mph_s = seen->over_5mph_s;
+    outcome->peak_f = td_f_from_c(truck->hottest_c);
+    outcome->peak_at_m = seen->hottest_at_m;
+    outcome->limit_f = td_f_from_c(rig->brakes.limit_c);
+    outcome->past_limit = truck->hottest_c > rig->brakes.limit_c;
+    outcome->plan_peak_f = outcome->safe ? td_f_from_c(ride->plan.peak_c) : 0;
+    outcome->target_mph = ride->plan.target_mph;
+    outcome->say_mph = ride->plan.say_mph;
+    outcome->prompts = ride->said.prompts;
+    outcome->minute_most = ride->said.minute_most;
+    outcome->dangers = ride->said.by_category[TD_DANGER];
+    outcome->miles = td_mi_from_m(truck->along_m - ride->trip.from_m);
+    outcome->minutes = td_s_from_ns(ride->trip.now_ns - ride->trip.start_ns) / 60;
+    outcome->hill_miles = td_mi_from_m(truck->hill->foot_m - truck->hill->crest_m);
+}
+
+static struct td_setup make_setup(const struct loop *loop, enum td_road road, double ambient_c,
+                                  double brakes_c)
+{
+    struct td_setup setup = {
+        .rig = loop->set->rigs[loop->rig],
+        .rig_is_set = true,
+        .load_confirmed = true,
+        .road = road,
+        .credit = TD_CREDIT_CAUTIOUS,
+        .ambient_c = ambient_c,
+        .brakes_from_c = brakes_c,
+        .hills_on_board = 1,
+        .sound_delay_ms = SOUND_DELAY_MS,
+    };
+    setup.rig.load_now = loop->load;
+    memcpy(setup.speech_ms, loop->set->speech_ms, sizeof setup.speech_ms);
+    return setup;
+}
+
+struct loop_outcome loop_drive(struct loop *loop, uint64_t seed, const struct loop_choice *choice)
+{
+    struct td_rng rng;
+    td_rng_seed(&rng, seed, 0x6c6f6f70U);
+    loop->seed = seed;
+    random_hill_draw(&loop->hill, seed);
+    draw_rig(loop, choice, &rng);
+    uint32_t driver = td_rng_below(&rng, TD_DRIVER_KINDS);
+    loop->driver = (enum td_driver_kind)(choice->driver >= 0 ? choice->driver : (int)driver);
+    const struct td_rig *rig = &loop->set->rigs[loop->rig];
+    struct loop_outcome outcome = {.seed = seed, .driver = loop->driver, .rig = loop->rig,
+                                   .load = loop->load, .road = draw_road(&rng)};
+    struct td_trip_options options = td_trip_options_default(rig);
+    double ambient_c = td_rng_between(&rng, -10, 40);
+    double brakes_c = fmax(ambient_c, td_rng_between(&rng, 20, 90));
+    struct td_setup setup = make_setup(loop, outcome.road, ambient_c, brakes_c);
+    options.driver = loop->driver;
+    options.cruise_mps = td_mps_from_mph(td_rng_between(&rng, 40, 62));
+    options.mass_kg = rig->loads[loop->load].mass_kg;
+    options.truth = td_truth_draw(seed, rig->braked_axles);
+    options.road = outcome.road;
+    options.ambient_c = ambient_c;
+    options.brakes_from_c = brakes_c;
+    options.seed = seed;
+    outcome.class = class_of(rig, options.mass_kg);
+    struct watcher watcher = {&outcome, loop->transcript};
+    loop->ride.watch = watch;
+    loop->ride.who = &watcher;
+    if (!td_ride_set_out(&loop->ride, &loop->hill.road.hill, &setup, &options, loop->memory,
+                         &loop->work))
+        abort();
+    outcome.end = td_ride_to_end(&loop->ride);
+    sum_up(loop, &outcome);
+    return outcome;
+}
+
+const char *loop_class_name(enum loop_class class)
+{
+    static const char *const names[] = {"light", "heavy, no engine brake", "heavy, engine brake"};
+    return names[class];
+}
+
+bool loop_obeys(enum td_driver_kind driver)
+{
+    return driver == TD_DRIVER_CAREFUL || driver == TD_DRIVER_LATE ||
+           driver == TD_DRIVER_HEAVY_FOOT;
+}
+
+void loop_print(const struct loop_set *set, const struct loop_outcome *o, FILE *to)
+{
+    static const char *const roads[] = {"dry", "wet", "ice"};
+    static const char *const ends[] = {"going", "down", "stayed up", "STANDS", "CRAWLS"};
+    fprintf(to,
+            "seed %llu: %s, %s %s (%s), %s: %s; hill %.1f mi; plan %s %d/%d mph peak %.0f F; "
+            "peak %.0f F at %.0f m (limit %.0f F); worst %+.1f mph at %.0f m, %.0f s over +5; "
+            "%u prompts in %.1f mi%s%s%s\n",
+            (unsigned long long)o->seed, td_driver_name(o->driver), set->names[o->rig],
+            set->rigs[o->rig].loads[o->load].name, loop_class_name(o->class), roads[o->road],
+            ends[o->end], o->hill_miles, o->safe ? "safe" : "NO", o->target_mph, o->say_mph,
+            o->plan_peak_f, o->peak_f, o->peak_at_m, o->limit_f, o->over_mph, o->over_at_m,
+            o->over_5mph_s, o->prompts, o->miles, o->told_no_go ? "; told no-go" : "",
+            o->went_down ? ", WENT DOWN" : "", o->no_go_late ? "; NO-GO LATE" : "");
+}
