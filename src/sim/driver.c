@@ -315,8 +315,11 @@ static void snub(struct td_driver *driver, const struct td_truck *truck, double 
 }
 
 /* A foot that never leaves the pedal: just the force that keeps the speed. */
-static void ride(const struct td_truck *truck, double hold, struct td_pedals *pedals)
+static void ride(struct td_driver *driver, const struct td_truck *truck, double hold,
+                 struct td_pedals *pedals)
 {
+    /* The stop he braked for may be farther on than he thought: he rolls up to it. */
+    driver->braking = false;
     pedals->brake_n =
         brake_for_n(truck, pedals, fmin(SNUB_MPS2, 0.5 * (truck->speed_mps - hold)));
 }
@@ -360,7 +363,7 @@ struct td_pedals td_driver_act(struct td_driver *driver, struct td_truck *truck,
         return pedals;
     double hold = told_or_cruise_mps(driver);
     if (driver->kind == TD_DRIVER_BRAKE_RIDER)
-        ride(truck, hold, &pedals);
+        ride(driver, truck, hold, &pedals);
     else
         snub(driver, truck, hold, &pedals);
     throttle(driver, truck, hold, &pedals);

@@ -155,6 +155,19 @@ static void stops_at_the_brake_check_and_the_sign_once(void **state)
     assert_false(run.driver.told);
 }
 
+/* He stood for ever, 30 to 60 m short of the place, with a foot that was still braking. */
+static void one_who_stopped_short_rolls_up_to_the_place(void **state)
+{
+    (void)state;
+    struct run run = begin(TD_DRIVER_BRAKE_RIDER);
+    run.truck.along_m = places[0].at_m - 45;
+    run.truck.speed_mps = 0;
+    run.driver.stop_m = places[0].at_m;
+    run.driver.braking = true;
+    drive_to(&run, places[0].at_m + 100);
+    assert_near(run.stood_s, 60, 3);
+}
+
 static void told_not_to_go_down_he_stays_up(void **state)
 {
     (void)state;
@@ -191,6 +204,7 @@ int main(void)
         cmocka_unit_test(careful_stays_under_the_told_speed),
         cmocka_unit_test(others_do_what_their_names_say),
         cmocka_unit_test(stops_at_the_brake_check_and_the_sign_once),
+        cmocka_unit_test(one_who_stopped_short_rolls_up_to_the_place),
         cmocka_unit_test(told_not_to_go_down_he_stays_up),
         cmocka_unit_test(names_go_both_ways),
     };
