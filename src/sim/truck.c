@@ -34,7 +34,7 @@ struct td_truth td_truth_as_filed(void)
                              .engine_brake_scale = 1};
 }
 
-struct td_truth td_truth_draw(uint64_t seed, int braked_axles)
+struct td_truth td_truth_draw(uint64_t seed)
 {
     struct td_rng rng;
     td_rng_seed(&rng, seed, 0x7275746eU);
@@ -45,11 +45,9 @@ struct td_truth td_truth_draw(uint64_t seed, int braked_axles)
         .capacity_scale = td_rng_between(&rng, 0.85, 1.15),
         .engine_brake_scale = td_rng_between(&rng, 0.85, 1.0),
     };
-    /* Two brakes an axle; one in ten dead, rounded up, on every other truck. */
-    int brakes = 2 * braked_axles;
-    int dead = td_rng_below(&rng, 2) == 0 ? 0 : (brakes + 9) / 10;
-    if (brakes > 0)
-        truth.dead_share = fmin(0.25, (double)dead / brakes);
+    /* On every other truck. A share: one whole brake of the four of two axles is a quarter. */
+    if (td_rng_below(&rng, 2) != 0)
+        truth.dead_share = 0.1;
     return truth;
 }
 

@@ -31,12 +31,12 @@ struct td_truth {
     double cooling_scale;      /* 0.7 to 1.3 */
     double capacity_scale;     /* 0.85 to 1.15 */
     double engine_brake_scale; /* 0.85 to 1; of a retarder's torque too */
-    double dead_share;         /* share of the brakes that do nothing: 0, or one in ten */
+    double dead_share;         /* share of the brakes that do nothing: 0, or a tenth */
 };
 
 struct td_truth td_truth_as_filed(void);
 /* Drawn from the ranges above. */
-struct td_truth td_truth_draw(uint64_t seed, int braked_axles);
+struct td_truth td_truth_draw(uint64_t seed);
 
 /* What the driver's hands and feet ask for. */
 struct td_pedals {

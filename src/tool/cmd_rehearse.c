@@ -116,7 +116,7 @@ static enum td_result set_out(struct rehearsal *run, const struct td_hill *hill,
     options.cruise_mps = td_mps_from_mph((double)cruise_mph);
     options.mass_kg = rig->loads[rig->load_now].mass_kg;
     if (!words->as_filed)
-        options.truth = td_truth_draw((uint64_t)seed, rig->braked_axles);
+        options.truth = td_truth_draw((uint64_t)seed);
     options.road = setup->road;
     options.ambient_c = setup->ambient_c;
     options.start_ns = START_NS;

@@ -176,7 +176,7 @@ static void set_out(struct run *run)
     const struct td_rig *rig = &scenario->setup.rig;
     uint64_t seed = (uint64_t)scenario->seed;
     struct td_truth truth = scenario->as_filed ? td_truth_as_filed()
-                                               : td_truth_draw(seed, rig->braked_axles);
+                                               : td_truth_draw(seed);
     int kind = td_driver_from_name(scenario->driver);
     if (kind < 0)
         die("no such driver", scenario->driver);

@@ -73,11 +73,12 @@ static void tell(void *who, const struct td_ride *ride, const struct td_event *e
         return;
     bool before = truck->along_m < truck->hill->crest_m;
     enum td_prompt_id id = event->prompt.id;
-    if (id == TD_PROMPT_NO_GO) {
+    bool no_go = id == TD_PROMPT_NO_GO || id == TD_PROMPT_NO_GO_ICE;
+    if (no_go) {
         seen->no_go_late = !seen->told_no_go && !before;
         seen->told_no_go = true;
     }
-    seen->warned_before_crest |= before && (id == TD_PROMPT_NO_GO || id == TD_PROMPT_CEILING ||
+    seen->warned_before_crest |= before && (no_go || id == TD_PROMPT_CEILING ||
                                             id == TD_PROMPT_SLOW_FOR_GRADE ||
                                             id == TD_PROMPT_BRIEFING);
 }
@@ -118,7 +119,7 @@ static enum td_road draw_road(struct td_rng *rng)
     return u < 0.03 ? TD_ROAD_ICE : u < 0.18 ? TD_ROAD_WET : TD_ROAD_DRY;
 }
 
-/* Rig and load: the heaviest as often as all others together, for that is what hills are hard on. */
+/* Rig and load: the heaviest as often as all others together; hills are hard on that. */
 static void draw_rig(struct loop *loop, const struct loop_choice *choice, struct td_rng *rng)
 {
     loop->rig = td_rng_below(rng, (uint32_t)loop->set->rig_count);
@@ -146,6 +147,10 @@ static void sum_up(const struct loop *loop, struct loop_outcome *outcome)
     outcome->went_down = outcome->told_no_go && seen->crest_ns != 0;
     outcome->no_go_late = (outcome->no_go_late || !outcome->told_no_go) && ride->has_plan &&
                           ride->plan.coached && !ride->plan.safe && seen->crest_ns != 0;
+    /* Nothing to warn of: the crest is driven as fast as he came. */
+    outcome->warned_before_crest |=
+        outcome->safe && td_plan_target_at(&ride->plan, truck->hill->crest_m) >=
+                             ride->trip.driver.cruise_mps - td_mps_from_mph(5);
     outcome->judged = seen->judged;
     outcome->over_mph = seen->judged ? td_mph_from_mps(seen->over_mps) : 0;
     outcome->over_at_m = seen->over_at_m;
@@ -203,7 +208,7 @@ struct loop_outcome loop_drive(struct loop *loop, uint64_t seed, const struct lo
     options.driver = loop->driver;
     options.cruise_mps = td_mps_from_mph(td_rng_between(&rng, 40, 62));
     options.mass_kg = rig->loads[loop->load].mass_kg;
-    options.truth = td_truth_draw(seed, rig->braked_axles);
+    options.truth = td_truth_draw(seed);
     options.road = outcome.road;
     options.ambient_c = ambient_c;
     options.brakes_from_c = brakes_c;

@@ -156,8 +156,8 @@ static void truth_is_drawn_from_its_ranges(void **state)
     bool dead_seen = false, sound_seen = false;
     double low = 2, high = 0;
     for (uint64_t seed = 0; seed < 500; seed++) {
-        struct td_truth truth = td_truth_draw(seed, 5);
-        struct td_truth again = td_truth_draw(seed, 5);
+        struct td_truth truth = td_truth_draw(seed);
+        struct td_truth again = td_truth_draw(seed);
         assert_memory_equal(&truth, &again, sizeof truth);
         assert_in_range((unsigned)(truth.mass_scale * 1000), 950, 1050);
         assert_near(truth.grade_offset_ratio, 0, 0.003);
