@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* bench_closed_loop [--drives N] [--from SEED] [--threads N] [--driver NAME] [--only SEED]:
- * N closed-loop drives (support/closed_loop.h), a table of what became of them, a line for each that
- * went wrong. Exits 1 when a driver who does what he is told passed the brake limit. */
+ * N closed-loop drives (support/closed_loop.h), a table of what became of them, a line for each
+ * that went wrong. Exits 1 when a driver who does what he is told passed the brake limit. */
 #include <pthread.h>
 #include <stdatomic.h>
 #include <stdlib.h>
@@ -134,15 +134,76 @@ static int print_faults(const struct job *job)
     return worst > 0 ? 1 : 0;
 }
 
+enum extreme { FASTEST = 0, HOTTEST, CHATTIEST, EXTREMES };
+
+static double extreme_of(enum extreme kind, const struct loop_outcome *o)
+{
+    if (kind == FASTEST)
+        return o->judged ? o->over_mph : -1e3;
+    return kind == HOTTEST ? o->peak_f - o->limit_f : (double)o->minute_most;
+}
+
+/* The three worst obeying drives of each kind, to look at even when nothing is wrong. */
+static void print_extremes(const struct job *job)
+{
+    static const char *const names[EXTREMES] = {"fastest", "hottest", "chattiest"};
+    for (int kind = 0; kind < EXTREMES; kind++) {
+        double below = 1e9;
+        for (int rank = 0; rank < 3; rank++) {
+            const struct loop_outcome *worst = NULL;
+            for (size_t i = 0; i < job->drives; i++) {
+                const struct loop_outcome *o = &job->outcomes[i];
+                double value = extreme_of((enum extreme)kind, o);
+                if (loop_obeys(o->driver) && value < below &&
+                    (!worst || value > extreme_of((enum extreme)kind, worst)))
+                    worst = o;
+            }
+            if (!worst)
+                break;
+            below = extreme_of((enum extreme)kind, worst);
+            printf("%s ", names[kind]);
+            loop_print(job->set, worst, stdout);
+        }
+    }
+}
+
+static void print_road(const struct td_hill *hill)
+{
+    printf("hill: %.0f m, crest %.0f m, foot %.0f m, mean %.1f %%, steepest %.1f %% at %.0f m\n",
+           hill->length_m, hill->crest_m, hill->foot_m, 100 * hill->mean_downgrade_ratio,
+           100 * hill->steepest_downgrade_ratio, hill->steepest_at_m);
+    for (size_t i = 0; i < hill->run_count; i++)
+        printf("  %5.0f to %5.0f m %+5.1f %%\n", hill->runs[i].from_m, hill->runs[i].to_m,
+               100 * hill->runs[i].downgrade_ratio);
+    for (size_t i = 0; i < hill->place_count; i++)
+        printf("  place %zu: kind %d at %.0f m, %.0f mph\n", i, (int)hill->places[i].kind,
+               hill->places[i].at_m, td_mph_from_mps(hill->places[i].speed_mps));
+}
+
+static void print_plan(const struct td_plan *plan)
+{
+    for (size_t i = 0; i < plan->descent_count; i++)
+        printf("descent %zu: %.0f to %.0f m, %d mph say %d, gear %d stage %d, peak %.0f F at "
+               "%.0f m\n",
+               i, plan->descents[i].from_m, plan->descents[i].to_m, plan->descents[i].target_mph,
+               plan->descents[i].say_mph, plan->descents[i].gear, plan->descents[i].stage,
+               td_f_from_c(plan->descents[i].peak_c), plan->descents[i].peak_at_m);
+    for (size_t i = 0; i < plan->stretch_count; i++)
+        printf("stretch %.0f to %.0f m: %.1f mph by %d\n", plan->stretches[i].from_m,
+               plan->stretches[i].to_m, td_mph_from_mps(plan->stretches[i].target_mps),
+               (int)plan->stretches[i].limited_by);
+    for (size_t i = 0; i < plan->reason_count; i++)
+        printf("reason %d: %.2f at %.0f m\n", (int)plan->reasons[i].kind, plan->reasons[i].value,
+               plan->reasons[i].at_m);
+}
+
 static int drive_one(const struct job *job)
 {
     struct loop *loop = loop_new(job->set);
     loop->transcript = stdout;
     struct loop_outcome outcome = loop_drive(loop, job->from, &job->choice);
-    const struct td_hill *hill = &loop->hill.road.hill;
-    printf("hill: %.0f m, crest %.0f m, foot %.0f m, mean %.1f %%, steepest %.1f %% at %.0f m\n",
-           hill->length_m, hill->crest_m, hill->foot_m, 100 * hill->mean_downgrade_ratio,
-           100 * hill->steepest_downgrade_ratio, hill->steepest_at_m);
+    print_road(&loop->hill.road.hill);
+    print_plan(&loop->ride.plan);
     const struct td_truth *truth = &loop->ride.trip.truck.truth;
     printf("truth: mass x%.3f, grade %+.2f %%, cooling x%.2f, capacity x%.2f, engine brake x%.2f, "
            "dead %.2f\n",
@@ -213,6 +274,8 @@ int main(int argc, char **argv)
         (void)pthread_join(others[i], NULL);
     print_by_class(&job);
     print_by_rig(&job);
+    puts("");
+    print_extremes(&job);
     int status = print_faults(&job);
     free(job.outcomes);
     return status;

@@ -58,7 +58,8 @@ struct loop_outcome {
     bool no_go_late;   /* told so for the first time below the crest or never, though there was no
                           plan that may be driven */
     bool went_down;    /* passed the crest though told not to */
-    bool warned_before_crest; /* a speed or a no-go was called before the crest */
+    bool warned_before_crest; /* a speed or a no-go was called before the crest, or there was
+                                 nothing to say: the plan's speed there is that of his cruise */
     bool safe;         /* the last plan */
     bool judged;
     double over_mph, over_at_m, over_5mph_s;

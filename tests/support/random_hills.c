@@ -59,7 +59,8 @@ static void bend(struct pen *pen, double downgrade, double gentle)
 /* A hairpin: nearly back on itself, the grade eased as road builders do. */
 static void hairpin(struct pen *pen, double downgrade)
 {
-    double radius_m = td_rng_between(pen->rng, 16, 32), turn_deg = td_rng_between(pen->rng, 148, 168);
+    double radius_m = td_rng_between(pen->rng, 16, 32);
+    double turn_deg = td_rng_between(pen->rng, 148, 168);
     draw(pen, td_rad_from_deg(turn_deg) * radius_m, pen->side * turn_deg, 0.8 * downgrade,
          HAIRPIN_EDGE_M);
     pen->side = -pen->side;
@@ -94,7 +95,8 @@ static void approach(struct pen *pen)
 {
     double left_m = td_rng_between(pen->rng, 1700, 2600);
     stretch(pen, left_m, td_rng_between(pen->rng, -0.03, 0.008), false);
-    stretch(pen, td_rng_between(pen->rng, 300, 500), td_rng_between(pen->rng, -0.012, 0.002), false);
+    stretch(pen, td_rng_between(pen->rng, 300, 500), td_rng_between(pen->rng, -0.012, 0.002),
+            false);
 }
 
 /* Before hairpins the road turns across the slope. */

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Plausible mountain roads, drawn from a seed: an approach, a descent of downgrades with easings and
- * level breaks between them, curves from sweeping to hairpins, and what stands beside such a road.
- * Invented, on the open ocean. The mix (how steep, how long, how many signs) is of the road books'
- * ranges as we know them; common practice, no source. */
+/* Plausible mountain roads, drawn from a seed: an approach, a descent of downgrades with easings
+ * and level breaks between them, curves from sweeping to hairpins, and what stands beside such a
+ * road. Invented, on the open ocean. The mix (how steep, how long, how many signs) is of the road
+ * books' ranges as we know them; common practice, no source. */
 #ifndef TD_TESTS_RANDOM_HILLS_H
 #define TD_TESTS_RANDOM_HILLS_H
 
