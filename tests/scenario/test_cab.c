@@ -133,8 +133,8 @@ static void take_answers(void)
     }
 }
 
-/* Seconds of the drive pass in microseconds here: on a busy machine the log thread fell behind, lost
- * steps as it should, and the log was no proof any more. */
+/* Seconds of the drive pass in microseconds here: on a busy machine the log thread fell behind,
+ * lost steps as it should, and the log was no proof any more. */
 static void let_the_log_catch_up(void)
 {
     struct td_logger_state log = {.queued = SIZE_MAX};
