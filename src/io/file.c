@@ -139,42 +139,73 @@ static bool put_in_place(const char *temporary, const char *path, bool replace)
 }
 
 /* A file as open() would make it: mkstemp makes 0600, too tight for a file to be shared. */
-static bool finish(int fd, const char *bytes, size_t length)
+static bool open_up(int fd)
 {
     mode_t mask = umask(0);
     (void)umask(mask);
-    bool whole = write_all(fd, bytes, length) && fchmod(fd, 0666 & ~mask) == 0 && fsync(fd) == 0;
-    int why = errno;
-    if (close(fd) != 0 && whole)
-        return false;
-    errno = why;
-    return whole;
+    return fchmod(fd, 0666 & ~mask) == 0;
+}
+
+enum td_result td_file_temporary(const char *path, char **temporary, int *fd,
+                                 struct td_problem *problem)
+{
+    size_t stem = strlen(path) + 1;
+    size_t size = stem + MKSTEMP_MARKS + 1;
+    char *name = malloc(size);
+    if (name == NULL)
+        return td_problem_set(problem, TD_NO_MEMORY, path, 0, "no memory to write it");
+    (void)snprintf(name, size, "%s.", path);
+    memset(name + stem, 'X', MKSTEMP_MARKS);
+    name[size - 1] = '\0';
+    int made = mkstemp(name);
+    if (made < 0) {
+        enum td_result result = refused(problem, path, "create it");
+        free(name);
+        return result;
+    }
+    (void)fcntl(made, F_SETFD, FD_CLOEXEC);
+    *temporary = name;
+    *fd = made;
+    return TD_OK;
+}
+
+enum td_result td_file_put_in_place(int fd, const char *temporary, const char *path, bool replace,
+                                    struct td_problem *problem)
+{
+    if (!open_up(fd) || fsync(fd) != 0 || !put_in_place(temporary, path, replace)) {
+        enum td_result result = refused(problem, path, "write it");
+        (void)unlink(temporary);
+        return result;
+    }
+    sync_folder_of(path);
+    return TD_OK;
+}
+
+enum td_result td_file_may_write(const char *path, bool replace, struct td_problem *problem)
+{
+    if (!replace && access(path, F_OK) == 0)
+        return td_problem_set(problem, TD_INVALID, path, 0,
+                              "is there already and is left alone; choose another name or force");
+    return TD_OK;
 }
 
 enum td_result td_file_write(const char *path, const char *bytes, size_t length, bool replace,
                              struct td_problem *problem)
 {
-    if (!replace && access(path, F_OK) == 0)
-        return td_problem_set(problem, TD_INVALID, path, 0,
-                              "is there already and is left alone; choose another name or force");
-    size_t stem = strlen(path) + 1;
-    size_t size = stem + MKSTEMP_MARKS + 1;
-    char *temporary = malloc(size);
-    if (temporary == NULL)
-        return td_problem_set(problem, TD_NO_MEMORY, path, 0, "no memory to write it");
-    (void)snprintf(temporary, size, "%s.", path);
-    memset(temporary + stem, 'X', MKSTEMP_MARKS);
-    temporary[size - 1] = '\0';
-    int fd = mkstemp(temporary);
-    enum td_result result = TD_OK;
-    if (fd < 0) {
-        result = refused(problem, path, "create it");
-    } else if (!finish(fd, bytes, length) || !put_in_place(temporary, path, replace)) {
+    char *temporary = NULL;
+    int fd = -1;
+    enum td_result result = td_file_may_write(path, replace, problem);
+    if (result == TD_OK)
+        result = td_file_temporary(path, &temporary, &fd, problem);
+    if (result != TD_OK)
+        return result;
+    if (write_all(fd, bytes, length)) {
+        result = td_file_put_in_place(fd, temporary, path, replace, problem);
+    } else {
         result = refused(problem, path, "write it");
         (void)unlink(temporary);
-    } else {
-        sync_folder_of(path);
     }
+    (void)close(fd);
     free(temporary);
     return result;
 }

@@ -20,4 +20,15 @@ TD_CHECKED enum td_result td_file_read(const char *path, size_t most, char **byt
 TD_CHECKED enum td_result td_file_write(const char *path, const char *bytes, size_t length,
                                         bool replace, struct td_problem *problem);
 
+/* The same for what another library writes: a temporary file beside `path`, open for writing, its
+ * name the caller's to free; and putting it in its place once it is whole. The second syncs it, and
+ * removes it when it fails; the descriptor stays the caller's to close. */
+TD_CHECKED enum td_result td_file_temporary(const char *path, char **temporary, int *fd,
+                                            struct td_problem *problem);
+TD_CHECKED enum td_result td_file_put_in_place(int fd, const char *temporary, const char *path,
+                                               bool replace, struct td_problem *problem);
+/* TD_INVALID when the file is there and `replace` is not asked for. */
+TD_CHECKED enum td_result td_file_may_write(const char *path, bool replace,
+                                            struct td_problem *problem);
+
 #endif

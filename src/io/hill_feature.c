@@ -147,6 +147,14 @@ static enum td_result read_date(const struct reading *reading, const json_t *val
                             reading->key);
 }
 
+static enum td_result read_surveyed(const struct reading *reading, const json_t *value)
+{
+    enum td_result result = read_date(reading, value);
+    if (result == TD_OK)
+        reading->feature->surveyed = json_string_value(value);
+    return result;
+}
+
 static enum td_result read_say(const struct reading *reading, const json_t *value)
 {
     return read_text(reading, value, WORDS_MOST, &reading->feature->place.say);
@@ -255,7 +263,7 @@ static const struct property {
 } known[] = {
     {"role", ROLE, read_role},           {"name", NAME, read_name},
     {"id", ID, read_id},                 {"flashers", FLASHERS, read_flashers},
-    {"source", SOURCE, read_free_text},  {"surveyed", SURVEYED, read_date},
+    {"source", SOURCE, read_free_text},  {"surveyed", SURVEYED, read_surveyed},
     {"say", SAY, read_say},              {"at_m", AT, read_at},
     {"side", SIDE, read_side},           {"speed", SPEED, read_speed},
     {"over", OVER, read_over},           {"length", LENGTH, read_length},
@@ -373,7 +381,7 @@ enum td_result td_feature_read(const json_t *properties, struct td_feature_at *a
     enum td_result result = find_role(properties, at, &role);
     if (result != TD_OK)
         return result;
-    *feature = (struct td_feature){.id = "", .name = ""};
+    *feature = (struct td_feature){.id = "", .name = "", .surveyed = ""};
     feature->is_road = role == &roles[TD_PLACE_KINDS];
     feature->place.kind = (enum td_place_kind)(role - roles);
     feature->place.material = feature->place.say = feature->place.name = "";

@@ -23,7 +23,7 @@ struct td_feature {
     struct td_place place; /* of a Point; at_m not yet */
     bool has_at;
     double at_m; /* as written beside the Point */
-    const char *id, *name; /* of the road; "" when left out */
+    const char *id, *name, *surveyed; /* of the road; "" when left out */
     enum td_flashers flashers;
 };
 

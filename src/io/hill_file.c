@@ -5,11 +5,11 @@
 
 #include <jansson.h>
 #include <math.h>
-#include <sodium.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "io/file.h"
+#include "io/hash.h"
 #include "io/hill_feature.h"
 #include "io/hill_project.h"
 #include "io/problem.h"
@@ -18,6 +18,7 @@ struct td_hill_file {
     struct td_hill hill;
     struct td_station *stations;
     struct td_place places[TD_HILL_PLACES_MAX];
+    const char *surveyed;
     char *strings; /* all of the hill's, one after the other */
     size_t strings_length;
     char *bytes;
@@ -149,6 +150,7 @@ static enum td_result take_road(const struct reading *reading, const struct td_f
     struct td_hill *hill = &reading->file->hill;
     hill->id = keep(reading->file, read->id);
     hill->name = keep(reading->file, read->name);
+    reading->file->surveyed = keep(reading->file, read->surveyed);
     hill->flashers = read->flashers;
     return derive(reading, at);
 }
@@ -301,13 +303,11 @@ static enum td_result read_json(struct reading *reading)
 static enum td_result keep_bytes(struct td_hill_file *file, const char *bytes, size_t length)
 {
     file->bytes = malloc(length + 1);
-    if (file->bytes == NULL || sodium_init() < 0)
+    if (file->bytes == NULL || !td_hash_of(bytes, length, file->hill.hash))
         return TD_NO_MEMORY;
     memcpy(file->bytes, bytes, length);
     file->bytes[length] = '\0';
     file->length = length;
-    (void)crypto_generichash(file->hill.hash, sizeof file->hill.hash,
-                             (const unsigned char *)bytes, length, NULL, 0);
     return TD_OK;
 }
 
@@ -349,6 +349,11 @@ enum td_result td_hill_file_read(const char *path, struct td_hill_file **out,
 const struct td_hill *td_hill_file_hill(const struct td_hill_file *file)
 {
     return &file->hill;
+}
+
+const char *td_hill_file_surveyed(const struct td_hill_file *file)
+{
+    return file->surveyed;
 }
 
 const char *td_hill_file_bytes(const struct td_hill_file *file, size_t *length)
