@@ -109,10 +109,11 @@ size_t td_answers_want(struct td_answers *answers, const struct td_want *want,
                        struct td_offer offers[TD_OFFERS_MAX], struct td_problem *problem)
 {
     size_t indexes[TD_HILL_SLOTS];
-    size_t near = td_shelf_near(answers->shelf, want->lat_deg, want->lon_deg, want->radius_m,
-                                indexes, TD_HILL_SLOTS);
-    size_t count = 0;
+    size_t near = 0, count = 0;
     enum td_offer_kind last = TD_OFFER_END;
+    if (td_shelf_near(answers->shelf, want->lat_deg, want->lon_deg, want->radius_m, indexes,
+                      TD_HILL_SLOTS, &near, problem) != TD_OK)
+        last = TD_OFFER_FAILED;
     for (size_t i = 0; i < near && i < TD_HILL_SLOTS; i++) {
         struct pinned *pinned = NULL;
         if (pin(answers, indexes[i], &pinned, problem) != TD_OK) {

@@ -1,35 +1,29 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The hills on board. Each profile is read once to be checked and boxed, then let go; a handful of
- * boxes along the road keep a long diagonal hill from being near everything around it. */
+/* The hills on board. Profiles of a folder are each read once to be checked and boxed, then let go;
+ * a library needs nothing of that and is handed every question. */
 #include "io/shelf.h"
 
 #include <math.h>
-#include <stdbool.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "io/hill_paths.h"
+#include "io/library_file.h"
 #include "io/problem.h"
-#include "talkdown/geo.h"
-
-enum { BOXES_MOST = 16 };
-
-/* Longitudes are unwrapped from the hill's first vertex, so they may pass 180. */
-struct box {
-    double south_deg, north_deg, west_deg, east_deg;
-};
+#include "talkdown/text.h"
 
 struct item {
     char *path;
     char id[TD_HILL_NAME_MAX + 1];
     uint8_t hash[TD_HASH_BYTES];
-    struct box boxes[BOXES_MOST];
+    struct td_box *boxes;
     size_t box_count;
 };
 
 struct td_shelf {
-    struct item *items;
+    struct td_library_file *library; /* NULL: the items are the shelf */
+    struct item *items;              /* sorted by id */
     size_t count, room;
 };
 
@@ -38,100 +32,42 @@ static enum td_result no_memory(const char *path, struct td_problem *problem)
     return td_problem_set(problem, TD_NO_MEMORY, path, 0, "no memory to put it on the shelf");
 }
 
-static char *copy_of(const char *text)
+static void free_item(struct item *item)
 {
-    size_t size = strlen(text) + 1;
-    char *copy = malloc(size);
-    if (copy != NULL)
-        memcpy(copy, text, size);
-    return copy;
+    free(item->path);
+    free(item->boxes);
 }
 
-static void box_add(struct box *box, double lat_deg, double lon_deg)
+/* False when there is no memory. */
+static bool make_item(struct item *item, const char *path, const struct td_hill *hill)
 {
-    box->south_deg = fmin(box->south_deg, lat_deg);
-    box->north_deg = fmax(box->north_deg, lat_deg);
-    box->west_deg = fmin(box->west_deg, lon_deg);
-    box->east_deg = fmax(box->east_deg, lon_deg);
-}
-
-/* Pieces of the road share their end vertices, so that no stretch lies between two boxes. */
-static void make_boxes(struct item *item, const struct td_hill *hill)
-{
-    size_t pieces = hill->station_count - 1;
-    item->box_count = pieces < BOXES_MOST ? pieces : BOXES_MOST;
-    double first_deg = hill->stations[0].lon_deg;
-    for (size_t b = 0; b < item->box_count; b++) {
-        size_t from = pieces * b / item->box_count, to = pieces * (b + 1) / item->box_count;
-        struct box box = {90, -90, 1e3, -1e3};
-        for (size_t i = from; i <= to; i++)
-            box_add(&box, hill->stations[i].lat_deg,
-                    first_deg + td_geo_turn_deg(hill->stations[i].lon_deg - first_deg));
-        item->boxes[b] = box;
+    size_t station = 0, count = 0;
+    struct td_box box;
+    while (td_box_next(hill, &station, &box))
+        count++;
+    *item = (struct item){.path = strdup(path), .boxes = malloc(count * sizeof *item->boxes)};
+    if (item->path == NULL || item->boxes == NULL) {
+        free_item(item);
+        return false;
     }
-}
-
-static double clamp(double value, double least, double most)
-{
-    return fmin(fmax(value, least), most);
-}
-
-static double box_distance_m(const struct box *box, double lat_deg, double lon_deg)
-{
-    double middle_deg = (box->west_deg + box->east_deg) / 2;
-    double lon_near_deg = middle_deg + td_geo_turn_deg(lon_deg - middle_deg);
-    return td_geo_distance_m(lat_deg, lon_near_deg,
-                             clamp(lat_deg, box->south_deg, box->north_deg),
-                             clamp(lon_near_deg, box->west_deg, box->east_deg));
-}
-
-/* Far away, degrees tell enough; the distance formula is meant for near places. */
-static bool is_far(const struct box *box, double lat_deg, double radius_m)
-{
-    double reach_deg = radius_m / 110000.0 + 0.01; /* a degree of latitude is 110.57 km and more */
-    return lat_deg < box->south_deg - reach_deg || lat_deg > box->north_deg + reach_deg;
-}
-
-static double item_distance_m(const struct item *item, double lat_deg, double lon_deg,
-                              double radius_m)
-{
-    double least_m = (double)INFINITY;
-    for (size_t i = 0; i < item->box_count; i++)
-        if (!is_far(&item->boxes[i], lat_deg, radius_m))
-            least_m = fmin(least_m, box_distance_m(&item->boxes[i], lat_deg, lon_deg));
-    return least_m;
-}
-
-/* Takes over `path`. */
-static enum td_result add_item(struct td_shelf *shelf, char *path, const struct td_hill *hill,
-                               struct td_problem *problem)
-{
-    for (size_t i = 0; i < shelf->count; i++)
-        if (strcmp(shelf->items[i].id, hill->id) == 0) {
-            enum td_result result =
-                td_problem_set(problem, TD_INVALID, path, 0,
-                               "has the id \"%s\" of %s; give each hill an id of its own",
-                               hill->id, shelf->items[i].path);
-            free(path);
-            return result;
-        }
-    if (shelf->count == shelf->room) {
-        size_t room = shelf->room == 0 ? 16 : shelf->room * 2;
-        struct item *more = realloc(shelf->items, room * sizeof *more);
-        if (more == NULL) {
-            enum td_result result = no_memory(path, problem);
-            free(path);
-            return result;
-        }
-        shelf->items = more;
-        shelf->room = room;
-    }
-    struct item *item = &shelf->items[shelf->count++];
-    *item = (struct item){.path = path};
-    (void)snprintf(item->id, sizeof item->id, "%s", hill->id);
+    for (station = 0; td_box_next(hill, &station, &box);)
+        item->boxes[item->box_count++] = box;
+    (void)td_text_copy(item->id, sizeof item->id, hill->id);
     memcpy(item->hash, hill->hash, sizeof item->hash);
-    make_boxes(item, hill);
-    return TD_OK;
+    return true;
+}
+
+static bool make_room(struct td_shelf *shelf)
+{
+    if (shelf->count < shelf->room)
+        return true;
+    size_t room = shelf->room == 0 ? 16 : shelf->room * 2;
+    struct item *more = realloc(shelf->items, room * sizeof *more);
+    if (more == NULL)
+        return false;
+    shelf->items = more;
+    shelf->room = room;
+    return true;
 }
 
 static enum td_result add_file(struct td_shelf *shelf, const char *path,
@@ -141,25 +77,54 @@ static enum td_result add_file(struct td_shelf *shelf, const char *path,
     enum td_result result = td_hill_file_read(path, &file, problem);
     if (result != TD_OK)
         return result;
-    char *copy = copy_of(path);
-    result = copy == NULL ? no_memory(path, problem)
-                          : add_item(shelf, copy, td_hill_file_hill(file), problem);
+    if (make_room(shelf) && make_item(&shelf->items[shelf->count], path, td_hill_file_hill(file)))
+        shelf->count++;
+    else
+        result = no_memory(path, problem);
     td_hill_file_free(&file);
     return result;
 }
 
-enum td_result td_shelf_open(const char *path, struct td_shelf **out, struct td_problem *problem)
+static int by_id(const void *a, const void *b)
+{
+    const struct item *left = a, *right = b;
+    int order = strcmp(left->id, right->id);
+    return order != 0 ? order : strcmp(left->path, right->path);
+}
+
+static enum td_result sort_items(struct td_shelf *shelf, struct td_problem *problem)
+{
+    if (shelf->count > 0)
+        qsort(shelf->items, shelf->count, sizeof *shelf->items, by_id);
+    for (size_t i = 1; i < shelf->count; i++)
+        if (strcmp(shelf->items[i - 1].id, shelf->items[i].id) == 0)
+            return td_problem_set(problem, TD_INVALID, shelf->items[i].path, 0,
+                                  "has the id \"%s\" of %s; give each hill an id of its own",
+                                  shelf->items[i].id, shelf->items[i - 1].path);
+    return TD_OK;
+}
+
+static enum td_result open_profiles(struct td_shelf *shelf, const char *path,
+                                    struct td_problem *problem)
 {
     struct td_hill_paths paths;
     enum td_result result = td_hill_paths_list(path, &paths, problem);
     if (result != TD_OK)
         return result;
-    struct td_shelf *shelf = calloc(1, sizeof *shelf);
-    if (shelf == NULL)
-        result = no_memory(path, problem);
     for (size_t i = 0; result == TD_OK && i < paths.count; i++)
         result = add_file(shelf, paths.paths[i], problem);
     td_hill_paths_free(&paths);
+    return result == TD_OK ? sort_items(shelf, problem) : result;
+}
+
+enum td_result td_shelf_open(const char *path, struct td_shelf **out, struct td_problem *problem)
+{
+    struct td_shelf *shelf = calloc(1, sizeof *shelf);
+    if (shelf == NULL)
+        return no_memory(path, problem);
+    enum td_result result = td_library_file_is(path)
+                                ? td_library_file_open(path, &shelf->library, problem)
+                                : open_profiles(shelf, path, problem);
     if (result == TD_OK)
         *out = shelf;
     else
@@ -169,36 +134,44 @@ enum td_result td_shelf_open(const char *path, struct td_shelf **out, struct td_
 
 size_t td_shelf_count(const struct td_shelf *shelf)
 {
-    return shelf->count;
+    return shelf->library != NULL ? td_library_file_count(shelf->library) : shelf->count;
 }
 
-size_t td_shelf_near(const struct td_shelf *shelf, double lat_deg, double lon_deg, double radius_m,
-                     size_t *indexes, size_t most)
+static double item_distance_m(const struct item *item, const struct td_bounds *bounds,
+                              double lat_deg, double lon_deg)
 {
-    size_t found = 0, kept = 0;
-    for (size_t i = 0; i < shelf->count; i++) {
-        double distance_m = item_distance_m(&shelf->items[i], lat_deg, lon_deg, radius_m);
-        if (!(distance_m <= radius_m))
-            continue;
-        found++;
-        /* Insertion keeps the nearest; equal ones stay in the order of the shelf. */
-        size_t at = kept < most ? kept : most;
-        while (at > 0 && item_distance_m(&shelf->items[indexes[at - 1]], lat_deg, lon_deg,
-                                         radius_m) > distance_m)
-            at--;
-        if (at >= most)
-            continue;
-        if (kept < most)
-            kept++;
-        memmove(indexes + at + 1, indexes + at, (kept - 1 - at) * sizeof *indexes);
-        indexes[at] = i;
+    double least_m = (double)INFINITY;
+    for (size_t i = 0; i < item->box_count; i++) {
+        const struct td_box *box = &item->boxes[i];
+        /* Far away, degrees tell enough, and the distance formula is meant for near places. */
+        if ((double)box->south_deg <= bounds->north_deg &&
+            (double)box->north_deg >= bounds->south_deg)
+            least_m = fmin(least_m, td_box_distance_m(box, lat_deg, lon_deg));
     }
-    return found;
+    return least_m;
+}
+
+enum td_result td_shelf_near(const struct td_shelf *shelf, double lat_deg, double lon_deg,
+                             double radius_m, size_t *indexes, size_t most, size_t *found,
+                             struct td_problem *problem)
+{
+    if (shelf->library != NULL)
+        return td_library_file_near(shelf->library, lat_deg, lon_deg, radius_m, indexes, most,
+                                    found, problem);
+    struct td_bounds bounds = td_bounds_round(lat_deg, lon_deg, radius_m);
+    struct td_nearest nearest;
+    td_nearest_begin(&nearest, radius_m, indexes, most);
+    for (size_t i = 0; i < shelf->count; i++)
+        td_nearest_put(&nearest, i, item_distance_m(&shelf->items[i], &bounds, lat_deg, lon_deg));
+    *found = nearest.found;
+    return TD_OK;
 }
 
 enum td_result td_shelf_read(const struct td_shelf *shelf, size_t index, struct td_hill_file **out,
                              struct td_problem *problem)
 {
+    if (shelf->library != NULL)
+        return td_library_file_read(shelf->library, index, out, problem);
     if (index >= shelf->count)
         return td_problem_set(problem, TD_NOT_FOUND, NULL, 0,
                               "no hill number %zu on a shelf of %zu", index, shelf->count);
@@ -220,8 +193,9 @@ void td_shelf_close(struct td_shelf **shelf)
 {
     if (shelf == NULL || *shelf == NULL)
         return;
+    td_library_file_close(&(*shelf)->library);
     for (size_t i = 0; i < (*shelf)->count; i++)
-        free((*shelf)->items[i].path);
+        free_item(&(*shelf)->items[i]);
     free((*shelf)->items);
     free(*shelf);
     *shelf = NULL;

@@ -72,6 +72,16 @@ static struct td_shelf *open_shelf(const char *path)
     return shelf;
 }
 
+static size_t near(const struct td_shelf *shelf, double lat_deg, double lon_deg, double radius_m,
+                   size_t *indexes, size_t most)
+{
+    size_t found = 99;
+    struct td_problem problem;
+    assert_int_equal(
+        td_shelf_near(shelf, lat_deg, lon_deg, radius_m, indexes, most, &found, &problem), TD_OK);
+    return found;
+}
+
 static void assert_id(const struct td_shelf *shelf, size_t index, const char *id)
 {
     struct td_hill_file *file = NULL;
@@ -81,14 +91,14 @@ static void assert_id(const struct td_shelf *shelf, size_t index, const char *id
     td_hill_file_free(&file);
 }
 
-static void holds_profiles_in_order_of_name(void **state)
+static void holds_profiles_in_order_of_id(void **state)
 {
     (void)state;
     struct td_shelf *shelf = open_shelf(folder);
     assert_int_equal(td_shelf_count(shelf), 3);
-    assert_id(shelf, 0, "ay");
-    assert_id(shelf, 1, "bee");
-    assert_id(shelf, 2, "across");
+    assert_id(shelf, 0, "across");
+    assert_id(shelf, 1, "ay");
+    assert_id(shelf, 2, "bee");
     struct td_hill_file *file = NULL;
     struct td_problem problem;
     assert_int_equal(td_shelf_read(shelf, 3, &file, &problem), TD_NOT_FOUND);
@@ -106,20 +116,21 @@ static void finds_what_comes_within_the_radius(void **state)
     (void)state;
     struct td_shelf *shelf = open_shelf(folder);
     size_t index[3] = {9, 9, 9};
-    assert_int_equal(td_shelf_near(shelf, -47.0, -128.0, 500, index, 3), 1);
-    assert_int_equal(index[0], 1);
-    assert_int_equal(td_shelf_near(shelf, -47.0, -128.0, 20000, index, 3), 2);
-    assert_true(index[0] == 1 && index[1] == 0);
-    assert_int_equal(td_shelf_near(shelf, -47.0, -128.2, 20000, index, 3), 2);
-    assert_true(index[0] == 0 && index[1] == 1);
+    assert_int_equal(near(shelf, -47.0, -128.0, 500, index, 3), 1);
+    assert_int_equal(index[0], 2);
+    assert_int_equal(near(shelf, -47.0, -128.0, 20000, index, 3), 2);
+    assert_true(index[0] == 2 && index[1] == 1);
+    assert_int_equal(near(shelf, -47.0, -128.2, 20000, index, 3), 2);
+    assert_true(index[0] == 1 && index[1] == 2);
     index[1] = 9;
-    assert_int_equal(td_shelf_near(shelf, -47.0, -128.0, 20000, index, 1), 2);
-    assert_true(index[0] == 1 && index[1] == 9);
-    assert_int_equal(td_shelf_near(shelf, -47.0, -128.0, 20000, NULL, 0), 2);
-    assert_int_equal(td_shelf_near(shelf, 30.0, 10.0, 50000, index, 3), 0);
-    /* Inside the box round a whole diagonal road, but 1.9 km from the road. */
-    assert_int_equal(td_shelf_near(shelf, -47.0, -127.965, 1500, index, 3), 0);
-    assert_int_equal(td_shelf_near(shelf, -47.0, -127.965, 2200, index, 3), 1);
+    assert_int_equal(near(shelf, -47.0, -128.0, 20000, index, 1), 2);
+    assert_true(index[0] == 2 && index[1] == 9);
+    assert_int_equal(near(shelf, -47.0, -128.0, 20000, NULL, 0), 2);
+    assert_int_equal(near(shelf, 30.0, 10.0, 50000, index, 3), 0);
+    /* Inside the box round a whole diagonal road, but 1.9 km from the road and 1.4 km from the
+     * boxes round its pieces of 1 km. */
+    assert_int_equal(near(shelf, -47.0, -127.965, 1200, index, 3), 0);
+    assert_int_equal(near(shelf, -47.0, -127.965, 2200, index, 3), 1);
     td_shelf_close(&shelf);
 }
 
@@ -128,10 +139,10 @@ static void sees_across_the_antimeridian(void **state)
     (void)state;
     struct td_shelf *shelf = open_shelf(folder);
     size_t index[3];
-    assert_int_equal(td_shelf_near(shelf, -20.0, 179.98, 2000, index, 3), 1);
-    assert_int_equal(index[0], 2);
-    assert_int_equal(td_shelf_near(shelf, -20.023, -179.974, 1000, index, 3), 1);
-    assert_int_equal(td_shelf_near(shelf, -20.023, -179.9, 1000, index, 3), 0);
+    assert_int_equal(near(shelf, -20.0, 179.98, 2000, index, 3), 1);
+    assert_int_equal(index[0], 0);
+    assert_int_equal(near(shelf, -20.023, -179.974, 1000, index, 3), 1);
+    assert_int_equal(near(shelf, -20.023, -179.9, 1000, index, 3), 0);
     td_shelf_close(&shelf);
 }
 
@@ -158,10 +169,10 @@ static void a_changed_file_is_not_read(void **state)
     put("a.geojson", "ay", -47.0, -128.2, 0.0008);
     struct td_hill_file *file = NULL;
     struct td_problem problem = {0};
-    assert_int_equal(td_shelf_read(shelf, 0, &file, &problem), TD_INVALID);
+    assert_int_equal(td_shelf_read(shelf, 1, &file, &problem), TD_INVALID);
     assert_non_null(strstr(problem.text, "has changed since it was checked; reload"));
     assert_int_equal(unlink(in_folder("a.geojson")), 0);
-    assert_int_equal(td_shelf_read(shelf, 0, &file, &problem), TD_NOT_FOUND);
+    assert_int_equal(td_shelf_read(shelf, 1, &file, &problem), TD_NOT_FOUND);
     assert_null(file);
     td_shelf_close(&shelf);
 }
@@ -169,7 +180,7 @@ static void a_changed_file_is_not_read(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(holds_profiles_in_order_of_name),
+        cmocka_unit_test(holds_profiles_in_order_of_id),
         cmocka_unit_test(finds_what_comes_within_the_radius),
         cmocka_unit_test(sees_across_the_antimeridian),
         cmocka_unit_test(a_bad_profile_refuses_the_shelf),

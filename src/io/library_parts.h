@@ -1,0 +1,39 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What the two halves of the library's reader share, and nobody else. */
+#ifndef TD_IO_LIBRARY_PARTS_H
+#define TD_IO_LIBRARY_PARTS_H
+
+#include <sqlite3.h>
+
+#include "io/library_file.h"
+
+enum { TD_LIBRARY_MANIFEST_ROOM = 256 };
+
+enum td_library_statement {
+    TD_LIBRARY_NEAR,
+    TD_LIBRARY_READ,
+    TD_LIBRARY_ENTRY,
+    TD_LIBRARY_LEAVES,
+    TD_LIBRARY_BLOCK_HASH,
+    TD_LIBRARY_BOX,
+    TD_LIBRARY_STATEMENTS
+};
+
+struct td_library_file {
+    char *path;
+    sqlite3 *db;
+    sqlite3_stmt *statements[TD_LIBRARY_STATEMENTS];
+    size_t count, pieces;
+    char manifest[TD_LIBRARY_MANIFEST_ROOM];
+};
+
+enum td_result td_library_no_memory(const char *path, struct td_problem *problem);
+/* After SQLite refused something: no memory, the system, or damage. */
+enum td_result td_library_refused(const struct td_library_file *library,
+                                  struct td_problem *problem);
+enum td_result td_library_damaged(const struct td_library_file *library,
+                                  struct td_problem *problem, const char *what);
+/* Blob of one hash, or NULL. */
+const uint8_t *td_library_hash_column(sqlite3_stmt *s, int column);
+
+#endif
