@@ -119,8 +119,8 @@ cp "$track" in/keep.geojson
 refused keep.geojson 'is there already and is left alone' survey "$track" --out in/keep.geojson
 cmp -s "$track" in/keep.geojson || fail "survey overwrote a file without --force"
 refused '' '2 tracks, but this version makes a profile of one pass' survey "$track" "$track" --out o.geojson
-refused '' 'no packed libraries' hills pack in
-refused '' 'no packed libraries' hills verify in
+refused '' 'no --out' hills pack in
+refused 'in' 'is no library' hills verify in
 
 # hills check finds all that is wrong, one line each, and answers no.
 code=0
