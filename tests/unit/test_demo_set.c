@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "support/cm.h"
 
+#include <dirent.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -83,6 +84,64 @@ static void rigs_are_what_they_say(void **state)
     empty.load_now = full.load_now;
     assert_same_truck(&bare, &full);
     assert_same_truck(&empty, &full);
+}
+
+/* The kinds of truck the demo set shows beside the five-axle ones. */
+static void rigs_cover_their_kinds(void **state)
+{
+    (void)state;
+    struct td_rig hauler, twelve, tanker, box;
+    read_rig("heavy-hauler", &hauler);
+    read_rig("automated-twelve", &twelve);
+    read_rig("tanker-retarder", &tanker);
+    read_rig("box-truck", &box);
+    assert_int_equal(hauler.gear_count, 18);
+    assert_int_equal(hauler.gearbox, TD_GEARBOX_MANUAL);
+    assert_int_equal(hauler.axles, 9);
+    assert_int_equal(hauler.stage_count, 3);
+    assert_int_equal(twelve.gear_count, 12);
+    assert_int_equal(twelve.gearbox, TD_GEARBOX_AUTOMATED);
+    assert_int_equal(twelve.stage_count, 3);
+    assert_int_equal(tanker.axles, 6);
+    assert_int_equal(tanker.brakes.kind, TD_BRAKE_DISC);
+    assert_int_equal(tanker.stage_count, 5);
+    for (size_t i = 1; i < 5; i++)
+        assert_int_equal(tanker.stages[i].kind, TD_HOLDER_RETARDER);
+    assert_int_equal(tanker.stages[3].torque.count, 0);
+    assert_int_equal(tanker.stages[4].torque.count, tanker.stages[0].torque.count);
+    assert_int_equal(box.gear_count, 6);
+    assert_int_equal(box.stages[0].kind, TD_HOLDER_EXHAUST_BRAKE);
+    assert_int_equal(box.brakes.kind, TD_BRAKE_DRUM);
+}
+
+/* Whatever lies in the folder is read, is in the drive log as it is, and says where it is from. */
+static void every_rig_is_sound_and_fits_the_log(void **state)
+{
+    (void)state;
+    static const char suffix[] = ".yaml";
+    DIR *folder = opendir(TD_SOURCE_DIR "/profiles/rigs");
+    assert_non_null(folder);
+    const struct dirent *entry;
+    unsigned count = 0;
+    while ((entry = readdir(folder)) != NULL) {
+        size_t length = strlen(entry->d_name);
+        if (length < sizeof suffix || strcmp(entry->d_name + length - 5, suffix) != 0)
+            continue;
+        char name[256];
+        (void)snprintf(name, sizeof name, "%.*s", (int)(length - 5), entry->d_name);
+        static struct td_setup setup, back;
+        memset(&setup, 0, sizeof setup);
+        read_rig(name, &setup.rig);
+        char *text = td_setup_to_json(&setup);
+        assert_non_null(text);
+        assert_int_equal(td_setup_from_json(text, strlen(text), &back, NULL), TD_OK);
+        assert_int_equal(td_rig_check(&back.rig, NULL), TD_OK);
+        assert_same_truck(&back.rig, &setup.rig);
+        free(text);
+        count++;
+    }
+    (void)closedir(folder);
+    assert_true(count >= 7);
 }
 
 static struct td_hill_file *read_hill(const char *id)
@@ -245,6 +304,19 @@ static void every_hill_has_a_plan(void **state)
         }
 }
 
+/* Heavier, and on a steep hill slower, but down they get. */
+static void the_other_trucks_get_down_as_well(void **state)
+{
+    (void)state;
+    static const char *const rigs[] = {"heavy-hauler", "automated-twelve", "tanker-retarder"};
+    for (unsigned i = 0; demo_hill_id(i) != NULL; i++)
+        for (size_t r = 0; r < sizeof rigs / sizeof rigs[0]; r++) {
+            const struct td_plan *solved = solve(demo_hill_id(i), rigs[r]);
+            assert_true(solved->safe);
+            assert_true(!solved->coached || (solved->say_mph >= 5 && solved->margin_c > 0));
+        }
+}
+
 static void settings_are_sound(void **state)
 {
     (void)state;
@@ -262,11 +334,14 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(hills_are_as_drawn),
         cmocka_unit_test(rigs_are_what_they_say),
+        cmocka_unit_test(rigs_cover_their_kinds),
+        cmocka_unit_test(every_rig_is_sound_and_fits_the_log),
         cmocka_unit_test(hills_lie_in_the_open_ocean),
         cmocka_unit_test(hills_are_what_they_say),
         cmocka_unit_test(the_steps_are_two_downgrades),
         cmocka_unit_test(the_long_hill_is_driven_as_drivers_do),
         cmocka_unit_test(every_hill_has_a_plan),
+        cmocka_unit_test(the_other_trucks_get_down_as_well),
         cmocka_unit_test(settings_are_sound),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
