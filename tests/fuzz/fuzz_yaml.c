@@ -6,6 +6,8 @@
 
 #include "io/rig_file.h"
 #include "io/settings.h"
+#include "talkdown/forces.h"
+#include "talkdown/retarder.h"
 
 static void try_rig(const char *bytes, size_t length)
 {
@@ -19,6 +21,11 @@ static void try_rig(const char *bytes, size_t length)
     }
     MUST(td_rig_check(&rig, NULL) == TD_OK);
     MUST(isfinite(td_rig_rpm(&rig, 0, 10)));
+    for (int stage = -1; stage < (int)rig.stage_count; stage++) {
+        double share = td_retarder_share(&rig.retarder, 90);
+        double hold_n = td_force_hold_n(&rig, 0, stage, 1, share, 10);
+        MUST(isfinite(hold_n) && hold_n >= 0);
+    }
 }
 
 static void try_settings(const char *bytes, size_t length)
