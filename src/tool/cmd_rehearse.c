@@ -84,6 +84,10 @@ static void print_summary(const struct td_drive_options *options, const struct r
                   td_f_from_c(truck->hottest_c), truck->hottest_c,
                   td_f_from_c(truck->rig->brakes.limit_c),
                   truck->brakes_failed ? "; the service brakes failed" : "");
+    if (td_rig_has_retarder(truck->rig))
+        (void)fprintf(to, "retarder at most %.0f F (%.0f C), weaker from %.0f F on\n",
+                      td_f_from_c(truck->retarder_hottest_c), truck->retarder_hottest_c,
+                      td_f_from_c(truck->rig->retarder.derates_from_c));
     td_drive_summary_print(options, summary);
 }
 
