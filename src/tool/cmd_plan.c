@@ -10,10 +10,12 @@
 #include "io/problem.h"
 #include "io/rig_file.h"
 #include "talkdown/gsrs.h"
+#include "talkdown/plan_trace.h"
 #include "talkdown/quantity.h"
 #include "talkdown/units.h"
 #include "tool/commands.h"
 #include "tool/plan_answer.h"
+#include "tool/plan_card.h"
 #include "tool/tool.h"
 
 static const char usage[] =
@@ -29,12 +31,13 @@ static const char more[] =
     "  --constants 1982|1989    a plain grade by the published reference truck\n"
     "  --metric         km/h, km, m, kg and C\n"
     "  --json           one object for machines\n"
-    "  --svg FILE       the plan as a card of one page, to print or to read on a phone\n";
+    "  --svg FILE       the plan as a card of one page, to print or to read on a phone;\n"
+    "                   --force replaces a file that is there\n";
 
 struct asked {
     const char *hill, *rig, *load, *road, *credit, *grade, *length, *weight, *posted, *constants,
         *svg, *ambient, *brakes_from;
-    bool json, metric;
+    bool json, metric, force;
 };
 
 /* Everything read from the command line and its files. */
@@ -46,7 +49,10 @@ struct job {
     struct td_station stations[2];
     struct td_place sign;
     double posted_mps; /* 0 none */
+    enum td_gsrs_set set; /* of the reference model */
     struct td_plan_answer answer;
+    struct td_plan_point points[TD_PLAN_TRACE_MAX];
+    size_t point_count;
 };
 
 static enum td_result refuse(struct td_problem *problem, const char *words)
@@ -59,10 +65,8 @@ static enum td_result check_options(const struct asked *asked, struct td_problem
 {
     bool any_plain = asked->grade != NULL || asked->length != NULL || asked->weight != NULL ||
                      asked->posted != NULL || asked->constants != NULL;
-    if (asked->svg != NULL)
-        return td_problem_set(problem, TD_UNSUPPORTED, NULL, 0,
-                              "--svg: this version does not draw the plan; leave it out, --json "
-                              "has the figures");
+    if (asked->force && asked->svg == NULL)
+        return refuse(problem, "--force replaces the file that --svg names; give --svg FILE");
     if (asked->constants != NULL && asked->rig != NULL)
         return refuse(problem, "--constants is the published reference truck and --rig a truck of "
                                "your own; give one of them");
@@ -160,13 +164,15 @@ static enum td_result make_plain(struct job *job, struct td_problem *problem)
         return result;
     job->stations[0].downgrade_ratio = job->stations[1].downgrade_ratio = grade;
     job->stations[1].along_m = length_m;
+    job->stations[1].elevation_m = -grade * length_m;
     job->sign = (struct td_place){.kind = TD_PLACE_TRUCK_SPEED, .has = TD_PLACE_SPEED,
                                   .speed_mps = job->posted_mps, .material = "", .say = "",
                                   .name = ""};
     job->plain = (struct td_hill){
         .id = "", .name = "", .stations = job->stations, .station_count = 2, .places = &job->sign,
         .place_count = job->posted_mps > 0 ? 1 : 0, .length_m = length_m, .coached = true,
-        .foot_m = length_m, .mean_downgrade_ratio = grade, .steepest_downgrade_ratio = grade};
+        .foot_m = length_m, .mean_downgrade_ratio = grade, .steepest_downgrade_ratio = grade,
+        .runs = {{0, length_m, grade}}, .run_count = 1};
     job->answer.hill = &job->plain;
     job->answer.is_plain = true;
     return TD_OK;
@@ -217,6 +223,8 @@ static enum td_result plan_by_rig(struct job *job, struct td_problem *problem)
     if (work == NULL)
         return td_problem_set(problem, TD_NO_MEMORY, NULL, 0, "no memory for the plan");
     td_plan_solve(answer->hill, &job->rig, &answer->query, work, &answer->plan);
+    job->point_count = td_plan_trace(answer->hill, &job->rig, &answer->query, &answer->plan, work,
+                                     job->points, TD_PLAN_TRACE_MAX);
     free(work);
     return TD_OK;
 }
@@ -235,9 +243,29 @@ static void fill_road(const struct job *job, struct td_plan *plan)
         .final_c = plan->final_c};
 }
 
-/* The published equation's answer in the form of a plan: no gear, no engine brake of its own. */
-static void plan_by_reference(struct job *job, enum td_gsrs_set set)
+/* The published equation along the grade: each point is a shorter grade of its own. */
+static void trace_reference(struct job *job, double shown_mph)
 {
+    enum { POINTS = 60 };
+    const struct td_plan *plan = &job->answer.plan;
+    double weight_lb = td_lb_from_kg(job->answer.query.mass_kg);
+    for (int i = 0; i < POINTS && plan->safe; i++) {
+        double along_m = job->plain.length_m * i / (POINTS - 1), final_f = TD_GSRS_START_F;
+        struct td_gsrs_segment part = {job->plain.mean_downgrade_ratio, td_mi_from_m(along_m)};
+        if (i > 0)
+            (void)td_gsrs_peak_f(job->set, weight_lb, &part, 1, shown_mph, &final_f);
+        job->points[job->point_count++] = (struct td_plan_point){
+            .along_m = along_m, .target_mps = plan->target_mps,
+            .ceiling_mps = job->posted_mps > 0 ? job->posted_mps
+                                               : td_mps_from_mph(TD_PLAN_MOST_MPH),
+            .worst_c = td_c_from_f(final_f), .likely_c = td_c_from_f(final_f)};
+    }
+}
+
+/* The published equation's answer in the form of a plan: no gear, no engine brake of its own. */
+static void plan_by_reference(struct job *job)
+{
+    enum td_gsrs_set set = job->set;
     struct td_plan_answer *answer = &job->answer;
     struct td_plan *plan = &answer->plan;
     double weight_lb = td_lb_from_kg(answer->query.mass_kg), final_f = 0;
@@ -274,6 +302,7 @@ static void plan_by_reference(struct job *job, enum td_gsrs_set set)
             (struct td_plan_reason){TD_REASON_POSTED, job->posted_mps, 0};
     plan->reasons[plan->reason_count++] =
         (struct td_plan_reason){TD_REASON_HEAT, plan->peak_c, plan->peak_at_m};
+    trace_reference(job, shown_mph);
 }
 
 static enum td_result solve(struct job *job, struct td_problem *problem)
@@ -295,9 +324,35 @@ static enum td_result solve(struct job *job, struct td_problem *problem)
         return plan_by_rig(job, problem);
     int set = TD_GSRS_1989; /* the more cautious of the two */
     result = pick("--constants", job->asked.constants, sets, 2, set, &set, problem);
-    if (result == TD_OK)
-        plan_by_reference(job, (enum td_gsrs_set)set);
+    if (result == TD_OK) {
+        job->set = (enum td_gsrs_set)set;
+        plan_by_reference(job);
+    }
     return result;
+}
+
+static const char *base_name(const char *path)
+{
+    const char *slash = strrchr(path, '/');
+    return slash != NULL ? slash + 1 : path;
+}
+
+static enum td_result write_card(const struct job *job, struct td_problem *problem)
+{
+    const struct asked *asked = &job->asked;
+    char source[400];
+    if (job->asked.svg == NULL)
+        return TD_OK;
+    if (asked->hill != NULL)
+        (void)snprintf(source, sizeof source, "%.120s and %.120s", base_name(asked->hill),
+                       base_name(asked->rig));
+    else
+        (void)snprintf(source, sizeof source, "a grade of %.30s for %.30s, %.30s%s%.120s",
+                       asked->grade, asked->length, asked->weight,
+                       asked->rig != NULL ? ", and " : "",
+                       asked->rig != NULL ? base_name(asked->rig) : "");
+    return td_plan_card_write(&job->answer, job->points, job->point_count, source, asked->svg,
+                              asked->force, problem);
 }
 
 int td_cmd_plan(int argc, char **argv)
@@ -312,6 +367,7 @@ int td_cmd_plan(int argc, char **argv)
         {"weight", &asked->weight, NULL},   {"posted", &asked->posted, NULL},
         {"constants", &asked->constants, NULL}, {"svg", &asked->svg, NULL},
         {"ambient", &asked->ambient, NULL}, {"brakes-from", &asked->brakes_from, NULL},
+        {"force", NULL, &asked->force},
         {"json", NULL, &asked->json},       {"metric", NULL, &asked->metric},
     };
     struct td_tool_line line = {.usage = usage, .more = more, .options = options,
@@ -324,6 +380,8 @@ int td_cmd_plan(int argc, char **argv)
     asked->hill = words[0];
     if (result == TD_OK)
         result = solve(&job, &problem);
+    if (result == TD_OK)
+        result = write_card(&job, &problem);
     if (result != TD_OK) {
         td_hill_file_free(&job.file);
         return td_tool_fail(&problem);

@@ -317,7 +317,7 @@ static void bad_input_is_one_line_and_exit_2(void **state)
         {"'" HILLS "ombral-pass.geojson' --rig '" RIGS "five-axle.yaml' --grade 7%", "hill file"},
         {"'" HILLS "ombral-pass.geojson' --rig '" RIGS "five-axle.yaml' --load fulll", "bobtail"},
         {"'" HILLS "ombral-pass.geojson' --rig '" RIGS "five-axle.yaml' --road icy", "dry"},
-        {"'" HILLS "ombral-pass.geojson' --rig '" RIGS "five-axle.yaml' --svg x.svg", "--svg"},
+        {"--grade 7% --length '4 mi' --weight '78000 lb' --force", "--svg"},
         {"'" HILLS "ombral-pass.geojson' --rig '" RIGS "five-axle.yaml' --ambient 95", "--ambient"},
         {"'" HILLS "ombral-pass.geojson' --rig '" RIGS "five-axle.yaml' --ambient '200 F'",
          "140 F"},
