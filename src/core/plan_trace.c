@@ -124,7 +124,7 @@ size_t td_plan_trace(const struct td_hill *hill, const struct td_rig *rig,
         runs[i] = make_run(rig, query, i < EXACT_LIKELY ? &query->doubt : &none,
                            i % 2 == 0 ? TD_PLAN_EXACT : spoken);
     size_t count = 0, each = (work->count + most - 2) / (most - 1);
-    struct td_plan_point next = {.target_mps = INFINITY, .ceiling_mps = INFINITY};
+    struct td_plan_point next = {.target_mps = (double)INFINITY, .ceiling_mps = (double)INFINITY};
     points[count++] = (struct td_plan_point){hill->crest_m, td_plan_target_at(plan, hill->crest_m),
                                              work->pieces[0].ceiling_mps, query->brakes_from_c,
                                              query->brakes_from_c};
@@ -144,7 +144,7 @@ size_t td_plan_trace(const struct td_hill *hill, const struct td_rig *rig,
         next.likely_c =
             fmax(take_hottest(&runs[EXACT_LIKELY]), take_hottest(&runs[SPOKEN_LIKELY]));
         points[count++] = next;
-        next.target_mps = next.ceiling_mps = INFINITY;
+        next.target_mps = next.ceiling_mps = (double)INFINITY;
     }
     return count;
 }

@@ -150,7 +150,8 @@ static void profile(struct td_card *card, double top, double bottom)
 {
     const struct td_hill *hill = card->answer->hill;
     enum { STEPS = 266 };
-    double lowest = INFINITY, highest = -INFINITY, step_m = (card->to_m - card->from_m) / STEPS;
+    double lowest = (double)INFINITY, highest = -(double)INFINITY;
+    double step_m = (card->to_m - card->from_m) / STEPS;
     double elevation[STEPS + 1];
     for (int i = 0; i <= STEPS; i++) {
         elevation[i] = td_hill_elevation_at(hill, card->from_m + step_m * i);

@@ -28,7 +28,7 @@ static const char *const names[] = {
     "\xff\xfe\x80 broken",
     "A Grade with a Name That Goes On and On, as Names by Committees Do, and Then Some More of It",
     "Wordwithoutanyblankthatislongerthanthepageiswidesothatitmustbebrokeninsideofitselfsomewhere",
-    "\xe5\xb1\xb1\xe9\x81\x93\xe4\xb8\x8b\xe3\x82\x8a\xe5\x9d\x82", "tab\tand\x01" "control",
+    "\xe5\xb1\xb1\xe9\x81\x93\xe4\xb8\x8b\xe3\x82\x8a\xe5\x9d\x82", "tab\tand\1control",
     "]]>"};
 
 static const char *any_name(struct td_rng *rng)

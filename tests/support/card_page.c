@@ -160,8 +160,8 @@ bool card_page_read(const char *bytes, size_t length, struct card_page *page, co
     XML_Parser parser = XML_ParserCreate("UTF-8");
     struct reading reading = {.page = page};
     memset(page, 0, sizeof *page);
-    page->left = page->top = INFINITY;
-    page->right = page->bottom = -INFINITY;
+    page->left = page->top = (double)INFINITY;
+    page->right = page->bottom = -(double)INFINITY;
     XML_SetUserData(parser, &reading);
     XML_SetElementHandler(parser, start, end);
     XML_SetCharacterDataHandler(parser, characters);
