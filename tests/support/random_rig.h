@@ -19,7 +19,8 @@ static inline void random_gears(struct td_rng *rng, struct td_rig *rig)
                                         : td_rng_between(rng, 1.4, 1.6);
     double ratio = td_rng_between(rng, 0.65, 1.0);
     for (size_t i = rig->gear_count; i-- > 0; ratio *= step) {
-        (void)snprintf(rig->gears[i].name, sizeof rig->gears[i].name, "gear %zu", i + 1);
+        (void)snprintf(rig->gears[i].name, sizeof rig->gears[i].name, "gear %u",
+                       (unsigned)i + 1);
         rig->gears[i].ratio = ratio;
     }
 }
@@ -43,7 +44,7 @@ static inline void random_crank_stages(struct td_rng *rng, struct td_rig *rig, d
     rig->stage_count = exhaust ? 1 : count;
     for (size_t i = 0; i < rig->stage_count; i++) {
         struct td_engine_brake_stage *stage = &rig->stages[i];
-        (void)snprintf(stage->name, sizeof stage->name, "engine %zu", i + 1);
+        (void)snprintf(stage->name, sizeof stage->name, "engine %u", (unsigned)i + 1);
         stage->kind = exhaust ? TD_HOLDER_EXHAUST_BRAKE : TD_HOLDER_ENGINE_BRAKE;
         stage->torque = strongest;
         for (size_t p = 0; p < strongest.count; p++)
@@ -59,7 +60,7 @@ static inline void random_retarder(struct td_rng *rng, struct td_rig *rig, doubl
     for (size_t i = 0; i < count; i++) {
         double nm = most_nm * (double)(i + 1) / (double)count;
         struct td_engine_brake_stage *stage = &rig->stages[rig->stage_count++];
-        (void)snprintf(stage->name, sizeof stage->name, "retarder %zu", i + 1);
+        (void)snprintf(stage->name, sizeof stage->name, "retarder %u", (unsigned)i + 1);
         stage->kind = TD_HOLDER_RETARDER;
         stage->shaft_torque_nm = (struct td_torque_curve){
             3, {200, peak_rpm, 1800}, {0.3 * nm, nm, fade * nm}};
