@@ -19,7 +19,7 @@
 /* A core that wakes again at once would hold virtual time still. */
 #define WAKE_LEAST_NS TD_NS_PER_MS
 /* Commits of the log, in virtual time: a rehearsal has no power cuts. */
-#define SYNC_NS (60 * TD_NS_PER_S)
+#define SYNC_NS (900 * TD_NS_PER_S)
 
 enum { OFFERS_DUE_MAX = 4 * TD_OFFERS_MAX, PLANS_DUE_MAX = 16 };
 
