@@ -242,43 +242,17 @@ static void book_right(struct tally_work *work, struct tally *tally, size_t k, d
         visit_told(work, tally, k, along_m);
 }
 
-/* What is known of the distance between truck and road: one sigma of the receiver, as the locator
- * must take it when it is not told, and of the survey. */
-static double doubt_of(const struct tally_work *work, size_t k)
-{
-    const struct net_receiver *receiver = &work->drive.receiver;
-    double sigma_m = receiver->sigma_m;
-    if (receiver->claim <= 0)
-        sigma_m = fmax(sigma_m, TD_LOCATE_SIGMA_M);
-    return hypot(sigma_m, work->net.hills[k].survey_sigma_m);
-}
-
-/* Distance to the road that is told, least over the last 100 m: a turn off it is not apart yet. */
-static double least_away_m(const struct tally_work *work, size_t k)
-{
-    const struct net_drive *drive = &work->drive;
-    double least_m = HUGE_VAL;
-    for (double back_m = 0; back_m <= JUST_LEFT_M; back_m += 10) {
-        double at_m = fmax(0, drive->truth.route_m - back_m);
-        const struct net_point *a = &drive->line.points[td_hill_station_at(&drive->as_hill, at_m)];
-        least_m = fmin(least_m, net_hill_distance_m(&work->net.hills[k], a->x_m, a->y_m,
-                                                    atan2(a[1].y_m - a[0].y_m,
-                                                          a[1].x_m - a[0].x_m)));
-    }
-    return least_m;
-}
-
 /* Not on the hill that is told. */
 static void book_wrong(struct tally_work *work, struct tally *tally, size_t k, bool newly,
                        double moved_m)
 {
     const struct net_truth *truth = &work->drive.truth;
-    double sigma_m = work->drive.receiver.sigma_m, doubt_m = doubt_of(work, k);
+    double sigma_m = work->drive.receiver.sigma_m, doubt_m = net_drive_doubt_m(&work->drive, k);
     double away_m = net_hill_distance_m(&work->net.hills[k], truth->x_m, truth->y_m,
                                         truth->heading_rad);
     bool clear = away_m >= CLEAR_SIGMAS * doubt_m;
     if (newly) {
-        away_m = least_away_m(work, k);
+        away_m = net_drive_away_m(&work->drive, k, JUST_LEFT_M);
         bool apart = away_m >= CLEAR_SIGMAS * sigma_m;
         bool by_both = away_m >= CLEAR_SIGMAS * doubt_m;
         book(work, tally, by_both ? TALLY_FALSE_CLEAR : apart ? TALLY_FALSE_SURVEY

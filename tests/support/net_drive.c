@@ -179,3 +179,24 @@ double net_drive_along_m(const struct net_drive *drive, size_t k)
     double path_m = net_hill_path_m(hill, truth->road, truth->road_m, truth->direction);
     return path_m < 0 ? -1 : net_hill_along_m(hill, path_m, truth->x_m, truth->y_m);
 }
+
+double net_drive_away_m(const struct net_drive *drive, size_t k, double over_m)
+{
+    double least_m = HUGE_VAL;
+    for (double back_m = 0; back_m <= over_m; back_m += 10) {
+        double at_m = fmax(0, drive->truth.route_m - back_m);
+        size_t i = td_hill_station_at(&drive->as_hill, at_m);
+        const struct net_point *a = &drive->line.points[i];
+        least_m = fmin(least_m, net_hill_distance_m(&drive->net->hills[k], a->x_m, a->y_m,
+                                                    heading_at(&drive->line, i)));
+    }
+    return least_m;
+}
+
+double net_drive_doubt_m(const struct net_drive *drive, size_t k)
+{
+    double sigma_m = drive->receiver.sigma_m;
+    if (drive->receiver.claim <= 0)
+        sigma_m = fmax(sigma_m, TD_LOCATE_SIGMA_M);
+    return hypot(sigma_m, drive->net->hills[k].survey_sigma_m);
+}

@@ -56,5 +56,11 @@ bool net_drive_next(struct net_drive *drive);
 void net_drive_look(struct net_drive *drive, double route_m);
 /* Along hill k on file, where the truck truly is; below 0 when it is not on it. */
 double net_drive_along_m(const struct net_drive *drive, size_t k);
+/* Distance to the road of hill k as on file where it runs the truck's way, least over the last
+ * `over_m` of the route: a turn off it is not apart yet. INFINITY when it runs nowhere so. */
+double net_drive_away_m(const struct net_drive *drive, size_t k, double over_m);
+/* What is known of the distance between truck and the road of hill k, one sigma: of the receiver,
+ * as the locator must take it when it is not told, and of the survey. */
+double net_drive_doubt_m(const struct net_drive *drive, size_t k);
 
 #endif
