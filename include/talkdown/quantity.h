@@ -29,6 +29,7 @@ enum td_dimension {
     TD_DIM_COOLING,       /* W/K:    W/K, kW/K */
     TD_DIM_COOLING_SPEED, /* W/K for each m/s: W/K per m/s, W/K per mph, W/K per km/h */
     TD_DIM_TIME,          /* s:      s, ms, min, h */
+    TD_DIM_POWER,         /* W:      kW, W, hp */
     TD_DIMENSIONS
 };
 

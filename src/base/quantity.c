@@ -77,6 +77,9 @@ static const struct unit cooling_speed_units[] = {{"w/k per m/s", 1, 0},
 static const struct unit time_units[] = {
     {"s", 1, 0}, {"ms", 0.001, 0}, {"min", 60, 0}, {"h", TD_S_PER_HOUR, 0}, {NULL, 0, 0}};
 
+static const struct unit power_units[] = {
+    {"kw", 1000, 0}, {"w", 1, 0}, {"hp", TD_W_PER_HP, 0}, {NULL, 0, 0}};
+
 static const struct dimension {
     const struct unit *units;
     const char *wanted;
@@ -103,6 +106,7 @@ static const struct dimension {
                               "20 W/K per m/s",
                               false},
     [TD_DIM_TIME] = {time_units, "a time in s, ms, min or h, for example 14.5 s", false},
+    [TD_DIM_POWER] = {power_units, "a power in kW, W or hp, for example 300 kW", false},
 };
 
 static bool is_digit(char c)

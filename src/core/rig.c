@@ -309,6 +309,7 @@ static enum td_result check_scalars(const struct td_rig *rig, struct td_problem 
         {"axle_ratio", rig->axle_ratio, 0.5, 20, ""},
         {"rotating_wheels", rig->rotating_kg_wheels, 0, 10000, " kg"},
         {"engine: inertia", rig->engine_inertia_kgm2, 0, 20, " kg m2"},
+        {"engine: power", rig->drive_power_w, 0, 2e6, " W"},
         {"brakes: heat_capacity", rig->brakes.heat_capacity_j_per_k, 5e3, 5e6, " J/K"},
         {"brakes: cooling", rig->brakes.cooling_w_per_k, 1, 5000, " W/K"},
         {"brakes: cooling_by_speed", rig->brakes.cooling_w_per_k_per_mps, 0, 500,
@@ -355,6 +356,13 @@ size_t td_rig_heaviest_load(const struct td_rig *rig)
         if (rig->loads[i].mass_kg > rig->loads[heaviest].mass_kg)
             heaviest = i;
     return heaviest;
+}
+
+double td_rig_drive_power_w(const struct td_rig *rig)
+{
+    if (rig->drive_power_w > 0)
+        return rig->drive_power_w;
+    return rig->loads[td_rig_heaviest_load(rig)].mass_kg / TD_RIG_KG_PER_KW * 1000;
 }
 
 double td_torque_at_nm(const struct td_torque_curve *curve, double rpm)

@@ -5,7 +5,7 @@
 
 enum {
     TD_DRIVE_APPLICATION_ID = 0x7464644c, /* "tddL" */
-    TD_DRIVE_VERSION = 2, /* 2: rigs with retarders and kinds of brakes */
+    TD_DRIVE_VERSION = 2, /* 2: rigs with retarders, kinds of brakes, driving power */
 };
 
 #define TD_DRIVE_SCHEMA                                                                            \

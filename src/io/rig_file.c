@@ -71,6 +71,7 @@ static const cyaml_schema_field_t retarder_fields[] = {
 
 static const cyaml_schema_field_t engine_fields[] = {
     NEEDED("inertia", struct td_rig_engine_text, inertia),
+    OPTIONAL("power", struct td_rig_engine_text, power),
     NEEDED("least", struct td_rig_engine_text, least),
     NEEDED("best", struct td_rig_engine_text, best),
     NEEDED("most", struct td_rig_engine_text, most),

@@ -57,6 +57,7 @@ static enum td_result read_plain(const struct making *making)
         {"axle_ratio", text->axle_ratio, TD_DIM_NUMBER, &rig->axle_ratio},
         {"rotating_wheels", text->rotating_wheels, TD_DIM_MASS, &rig->rotating_kg_wheels},
         {"engine.inertia", text->engine.inertia, TD_DIM_INERTIA, &rig->engine_inertia_kgm2},
+        {"engine.power", text->engine.power, TD_DIM_POWER, &rig->drive_power_w},
         {"engine.least", text->engine.least, TD_DIM_TURNS, &rig->rpm_least},
         {"engine.best", text->engine.best, TD_DIM_TURNS, &rig->rpm_best},
         {"engine.most", text->engine.most, TD_DIM_TURNS, &rig->rpm_most},

@@ -21,7 +21,7 @@ struct td_rig_stage_text {
     unsigned torque_count;
 };
 struct td_rig_engine_text {
-    char *inertia, *least, *best, *most;
+    char *inertia, *power, *least, *best, *most;
     char ***motoring; /* pairs */
     unsigned motoring_count;
 };

@@ -64,6 +64,7 @@ static const struct td_member rig_members[] = {
     TD_M_REAL(struct td_rig, axle_ratio),
     TD_M_REAL(struct td_rig, rotating_kg_wheels),
     TD_M_REAL(struct td_rig, engine_inertia_kgm2),
+    TD_M_REAL(struct td_rig, drive_power_w),
     TD_M_ARRAY(struct td_rig, gears, gear_count, STRUCT, gear_members),
     TD_M_STRUCT(struct td_rig, motoring, curve_members),
     TD_M_ARRAY(struct td_rig, stages, stage_count, STRUCT, stage_members),

@@ -199,9 +199,10 @@ static void random_rig(struct td_rng *rng, struct td_rig *rig)
     double *const reals[] = {&rig->tyre_radius_m,      &rig->rolling_ratio,
                              &rig->drag_area_m2,       &rig->driveline_ratio,
                              &rig->axle_ratio,         &rig->rotating_kg_wheels,
-                             &rig->engine_inertia_kgm2, &rig->rpm_least,
-                             &rig->rpm_best,           &rig->rpm_most,
-                             &rig->comfortable_mps2,   &rig->rollover_g};
+                             &rig->engine_inertia_kgm2, &rig->drive_power_w,
+                             &rig->rpm_least,          &rig->rpm_best,
+                             &rig->rpm_most,           &rig->comfortable_mps2,
+                             &rig->rollover_g};
     for (size_t i = 0; i < sizeof reals / sizeof reals[0]; i++)
         *reals[i] = any_real(rng);
     any_reals(rng, &rig->brakes.heat_capacity_j_per_k, 1);

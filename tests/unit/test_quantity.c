@@ -39,6 +39,8 @@ static void reads_what_people_write(void **state)
         {"0.5 g", TD_DIM_ACCELERATION, 4.903325, 1e-12},
         {"1 Btu/F", TD_DIM_HEAT_CAPACITY, 1899.101, 1e-3},
         {"2 min", TD_DIM_TIME, 120, 0},
+        {"300 kW", TD_DIM_POWER, 300e3, 0},
+        {"400 hp", TD_DIM_POWER, 298279.9, 0.1}, /* NIST SP 811: 745.6999 W */
         {"3.42", TD_DIM_NUMBER, 3.42, 0},
         {"0.1", TD_DIM_NUMBER, 0.1, 0},
         {"999999999999", TD_DIM_NUMBER, 999999999999.0, 0},

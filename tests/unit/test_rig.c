@@ -62,6 +62,7 @@ static void each_wrong_member_is_named(void **state)
     WRONG(rig.axle_ratio = 0, "axle_ratio");
     WRONG(rig.rotating_kg_wheels = (double)NAN, "rotating_wheels");
     WRONG(rig.engine_inertia_kgm2 = -1, "inertia");
+    WRONG(rig.drive_power_w = -1, "power");
     WRONG(rig.brakes.heat_capacity_j_per_k = 0, "heat_capacity");
     WRONG(rig.brakes.cooling_w_per_k = 0, "cooling");
     WRONG(rig.brakes.cooling_w_per_k_per_mps = -1, "cooling_by_speed");
@@ -81,6 +82,16 @@ static void rpm_follows_the_ratios(void **state)
     assert_near(td_rig_rpm(&rig, 3, metres), 60 * 4.59 * 2.579, 1e-9);
     assert_near(td_rig_speed_mps(&rig, 3, td_rig_rpm(&rig, 3, 7)), 7, 1e-12);
     assert_int_equal(td_rig_heaviest_load(&rig), 2);
+}
+
+/* Green Book's truck: 200 lb/hp (from memory), so 79,900 lb have 399.5 hp. */
+static void power_left_out_is_that_of_the_loaded_truck(void **state)
+{
+    (void)state;
+    struct td_rig rig = test_rig();
+    assert_near(td_hp_from_w(td_rig_drive_power_w(&rig)), 399.5, 8);
+    rig.drive_power_w = 250e3;
+    assert_near(td_rig_drive_power_w(&rig), 250e3, 0);
 }
 
 static void torque_is_straight_between_points_and_level_beyond(void **state)
@@ -113,6 +124,7 @@ int main(void)
         cmocka_unit_test(a_sound_rig_passes),
         cmocka_unit_test(each_wrong_member_is_named),
         cmocka_unit_test(rpm_follows_the_ratios),
+        cmocka_unit_test(power_left_out_is_that_of_the_loaded_truck),
         cmocka_unit_test(torque_is_straight_between_points_and_level_beyond),
         cmocka_unit_test(published_brakes_scale_with_axles),
     };

@@ -69,6 +69,7 @@ static void reads_every_member(void **state)
     assert_true(rig.drag_area_m2 == 6.2 && rig.axle_ratio == 3.7);
     assert_near(rig.driveline_ratio, 0.95, 1e-15);
     assert_true(rig.rotating_kg_wheels == 500 && rig.engine_inertia_kgm2 == 3.5);
+    assert_true(rig.drive_power_w == 300e3);
     assert_true(rig.rpm_least == 1000 && rig.rpm_best == 1600 && rig.rpm_most == 2100);
     assert_int_equal(rig.motoring.count, 2);
     assert_true(rig.motoring.rpm[1] == 2100 && rig.motoring.torque_nm[1] == 270);
@@ -166,14 +167,14 @@ static void names_the_line_and_the_cure(void **state)
 {
     (void)state;
     static const struct row rows[] = {
-        {"{name: first, ratio: 12.56}", "{name: first, ratio: 0}", 35, "\"first\": ratio is 0"},
-        {"{name: first, ratio: 12.56}", "{name: first, ratio: nan}", 35,
+        {"{name: first, ratio: 12.56}", "{name: first, ratio: 0}", 36, "\"first\": ratio is 0"},
+        {"{name: first, ratio: 12.56}", "{name: first, ratio: nan}", 36,
          "gears[0].ratio: \"nan\" does not begin with a number"},
-        {"{name: first, ratio: 12.56}", "{name: first, ratio: 0x0C}", 35, "is hexadecimal"},
-        {"{name: first, ratio: 12.56}", "{name: first, ratio: 9}", 36, "\"second\": its ratio"},
-        {"{name: first, ratio: 12.56}", "{name: first}", 35, "gears[0]: lacks the key \"ratio\""},
-        {"{name: first, ratio: 12.56}", "first", 35, "gears[0]: is a single value; keys"},
-        {"{name: first, ratio: 12.56}", "{nam: first, ratio: 1}", 35,
+        {"{name: first, ratio: 12.56}", "{name: first, ratio: 0x0C}", 36, "is hexadecimal"},
+        {"{name: first, ratio: 12.56}", "{name: first, ratio: 9}", 37, "\"second\": its ratio"},
+        {"{name: first, ratio: 12.56}", "{name: first}", 36, "gears[0]: lacks the key \"ratio\""},
+        {"{name: first, ratio: 12.56}", "first", 36, "gears[0]: is a single value; keys"},
+        {"{name: first, ratio: 12.56}", "{nam: first, ratio: 1}", 36,
          "unknown key \"nam\" in gears[0]; known here: name, ratio"},
         {"axle_ratio", "axel_ratio", 15, "unknown key \"axel_ratio\"; known here: name, gearbox"},
         {"axles: 5", "axles: 5\naxles: 5", 10, "axles: is there twice"},
@@ -195,20 +196,20 @@ static void names_the_line_and_the_cure(void **state)
         {"weight: 79900 lb", "weight: 799 lb", 7, "\"full\": weight is"},
         {"name: bobtail", "name: a load with much too long a name", 6, "longer than 23 bytes"},
         {"most: 2100 rpm", "most: 900 rpm", 17, "the band of engine speeds"},
-        {"[2100 rpm, 270 N m]", "[2100 rpm]", 24, "engine.motoring[1]: has 1 entries; exactly 2"},
-        {"[2100 rpm, 270 N m]", "[2100 rpm, 270]", 24, "motoring[1][1]: \"270\" has no unit"},
-        {"[2100 rpm, 270 N m]", "[2100 rpm, 270 N m, 3]", 24, "has more than 2 entries"},
-        {"[2100 rpm, 700 N m]", "[900 rpm, 700 N m]", 26, "\"low\": the rpm of its torque curve"},
-        {"limit: 500 F", "limit: 5000 F", 41, "brakes: limit is"},
-        {"limit: 500 F", "limit: -nan", 41, "does not begin"},
-        {"rollover: 0.35 g", "rollover: 0.35", 44, "has no unit"},
-        {"  - {name: second, ratio: 9.32}\n", "", 34, "gears: has 1 entries; from 2 to 18"},
+        {"[2100 rpm, 270 N m]", "[2100 rpm]", 25, "engine.motoring[1]: has 1 entries; exactly 2"},
+        {"[2100 rpm, 270 N m]", "[2100 rpm, 270]", 25, "motoring[1][1]: \"270\" has no unit"},
+        {"[2100 rpm, 270 N m]", "[2100 rpm, 270 N m, 3]", 25, "has more than 2 entries"},
+        {"[2100 rpm, 700 N m]", "[900 rpm, 700 N m]", 27, "\"low\": the rpm of its torque curve"},
+        {"limit: 500 F", "limit: 5000 F", 42, "brakes: limit is"},
+        {"limit: 500 F", "limit: -nan", 42, "does not begin"},
+        {"rollover: 0.35 g", "rollover: 0.35", 45, "has no unit"},
+        {"  - {name: second, ratio: 9.32}\n", "", 35, "gears: has 1 entries; from 2 to 18"},
         {"{name: second, ratio: 9.32}",
-         "{name: second, ratio: 9.32}\n" MORE_GEARS, 34, "gears: has more than 18 entries"},
+         "{name: second, ratio: 9.32}\n" MORE_GEARS, 35, "gears: has more than 18 entries"},
         {"axles: 5\nbraked_axles: 5", "axles: 1\nbraked_axles: 1", 9, "from 2 to 20"},
-        {"- name: high", "- name: low", 30, "engine_brake \"low\": named twice"},
-        {"- name: low", "- name: low\n    kind: jet", 27, "one of engine, exhaust is needed"},
-        {"limit: 500 F", "kind: shoe", 41, "one of drum, disc is needed"},
+        {"- name: high", "- name: low", 31, "engine_brake \"low\": named twice"},
+        {"- name: low", "- name: low\n    kind: jet", 28, "one of engine, exhaust is needed"},
+        {"limit: 500 F", "kind: shoe", 42, "one of drum, disc is needed"},
         {"name: Five", "--- {}\n---\nname: Five", 3, "lacks the key"},
     };
     try_rows(rows, sizeof rows / sizeof rows[0]);
