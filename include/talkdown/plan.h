@@ -16,6 +16,9 @@
  *   held      the credited engine brake or retarder holds every 300 m with a tenth to spare;
  *   climbing  no faster than the engine could climb the steepest 300 m (driver's manual, 2.16.2:
  *             the gear needed to climb the hill), not at a crawl, and the service brakes alone do;
+ *   assisted  at a climbing speed of at most TD_PLAN_ASSISTED_MPH, or held but for bans of engine
+ *             brakes, the service brakes stay within their normal temperature to the foot with the
+ *             engine brake as credited;
  *   mild      the service brakes alone would stay within their normal temperature to the foot.
  * Each trial must also be allowed at its spoken, rounded-down speed in the same gear, since slower
  * can be hotter. The target is the highest allowed speed; of the gears and stages allowed at it,
@@ -85,6 +88,8 @@ enum {
 #define TD_PLAN_BREAK_RATIO 0.02
 /* On service brakes alone no plan goes slower than this; ours. */
 #define TD_PLAN_CRAWL_MPH 10.0
+/* On engine brake and service brakes together no plan goes faster; ours. */
+#define TD_PLAN_ASSISTED_MPH 15.0
 /* Brakes in ordinary use: ICBC, Driving commercial vehicles, about 120 degC; 250 degC the most. */
 #define TD_PLAN_NORMAL_C 120.0
 
@@ -197,6 +202,7 @@ enum { TD_PLAN_PIECES_MAX = TD_HILL_STATIONS_MAX };
 struct td_plan_piece {
     double from_m, length_m;
     double sine, cosine; /* of the slope; sine positive going down */
+    double hot_sine, hot_cosine; /* of the slope with doubt, by which heat is reckoned */
     double ceiling_mps;  /* TD_PLAN_MOST_MPH where nothing is posted and nothing bends */
     double reason_at_m;  /* where the sign or curve that sets the ceiling stands */
     enum td_plan_limit limited_by; /* POSTED, CURVE or NONE */

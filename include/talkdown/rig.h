@@ -96,7 +96,7 @@ struct td_rig {
     double axle_ratio;
     double rotating_kg_wheels; /* rotating mass of wheels, as equivalent mass */
     double engine_inertia_kgm2;
-    double drive_power_w;   /* engine's rated driving power; 0: not stated, see td_rig_drive_power_w */
+    double drive_power_w;   /* rated, driving; 0: not stated, see td_rig_drive_power_w */
     struct td_gear gears[TD_RIG_GEARS_MAX]; /* lowest first, ratios strictly falling */
     size_t gear_count;
     struct td_torque_curve motoring; /* engine without fuel */
@@ -125,7 +125,8 @@ TD_CHECKED enum td_result td_rig_check(const struct td_rig *rig, struct td_probl
 size_t td_rig_heaviest_load(const struct td_rig *rig);
 
 /* Driving power that the plan counts on: as stated, else the heaviest load's at 120 kg/kW, the
- * loaded truck (200 lb/hp) of AASHTO's Green Book for the critical length of grade (from memory). */
+ * loaded truck (200 lb/hp) of AASHTO's Green Book for the critical length of grade (from
+ * memory). */
 #define TD_RIG_KG_PER_KW 120.0
 double td_rig_drive_power_w(const struct td_rig *rig);
 

@@ -11,7 +11,6 @@
 /* Steps of the search: every whole spoken figure is one of them. */
 #define STEP_MPH       0.25
 #define STEP_KMH       0.5
-#define SPARE_RATIO    1.1
 #define SAME_SHARE     0.005 /* service brakes' shares this close count as equal */
 #define RANKING_CREDIT 0.75  /* ranks stages where the policy credits none */
 /* Stops that hot brakes are to be able to make: half of the 14 ft/s2 asked of cold ones by 49 CFR
@@ -47,8 +46,6 @@ struct td_plan_query td_plan_query_default(const struct td_rig *rig)
     };
 }
 
-enum verdict { FITS, NO_GEAR, TOO_HOT };
-
 static int stage_most(const struct td_plan_case *plan_case)
 {
     int last = (int)plan_case->rig->stage_count - 1;
@@ -75,33 +72,38 @@ static bool is_cool(const struct td_plan_case *plan_case, struct td_plan_trial t
     return outcome.cool && outcome.failure_cool;
 }
 
-static double hold_ratio(const struct td_plan_case *plan_case, struct td_plan_trial trial)
+/* The service brakes stay in ordinary use, with what the trial's gear and stage hold back. */
+static bool is_ordinary(const struct td_plan_case *plan_case, struct td_plan_trial trial)
 {
-    double at_m, exact = td_plan_hold_ratio(plan_case, &trial, &at_m);
+    struct td_plan_outcome outcome;
+    td_plan_descend(plan_case, &trial, false, &outcome);
+    if (!outcome.known || outcome.peak_c > TD_PLAN_NORMAL_C)
+        return false;
     trial.rounding = plan_case->spoken;
-    return exact < SPARE_RATIO ? exact : td_plan_hold_ratio(plan_case, &trial, &at_m);
+    td_plan_descend(plan_case, &trial, false, &outcome);
+    return outcome.known && outcome.peak_c <= TD_PLAN_NORMAL_C;
 }
 
-/* Allowed with this stage counted on: it holds every 300 m, and all the rest. */
-static bool holds_with_stage(const struct td_plan_case *plan_case, struct td_plan_trial trial)
+static bool holds_but_bans(const struct td_plan_case *plan_case, struct td_plan_trial trial,
+                           bool but_bans)
 {
-    return rpm_fits(plan_case, trial) && td_plan_grips(plan_case, &trial) &&
-           hold_ratio(plan_case, trial) >= SPARE_RATIO && is_cool(plan_case, trial);
+    double at_m;
+    if (plan_case->credit <= 0 || trial.stage < 0 ||
+        td_plan_hold_ratio(plan_case, &trial, but_bans, &at_m) < TD_PLAN_HOLDS_RATIO)
+        return false;
+    trial.rounding = plan_case->spoken;
+    return td_plan_hold_ratio(plan_case, &trial, but_bans, &at_m) >= TD_PLAN_HOLDS_RATIO;
 }
 
-/* Any gear, engine brake off. */
-static enum verdict without_engine_brake(const struct td_plan_case *plan_case, double cruise_mps)
+static bool holds(const struct td_plan_case *plan_case, struct td_plan_trial trial)
 {
-    enum verdict verdict = NO_GEAR;
-    for (int gear = 0; gear < (int)plan_case->rig->gear_count; gear++) {
-        struct td_plan_trial trial = {gear, -1, cruise_mps, TD_PLAN_EXACT};
-        if (!rpm_fits(plan_case, trial))
-            continue;
-        if (is_cool(plan_case, trial))
-            return FITS;
-        verdict = TOO_HOT;
-    }
-    return verdict;
+    return holds_but_bans(plan_case, trial, false);
+}
+
+/* The service brakes alone, no engine at all, stay in ordinary use. */
+static bool is_mild(const struct td_plan_case *plan_case, double cruise_mps)
+{
+    return is_ordinary(plan_case, (struct td_plan_trial){-1, -1, cruise_mps, TD_PLAN_EXACT});
 }
 
 static double step_mps(const struct td_plan_case *plan_case)
@@ -120,40 +122,104 @@ static int last_step(const struct td_plan_case *plan_case)
     return (int)ceil(plan_case->fastest_mps / step_mps(plan_case) - 1e-9);
 }
 
-/* Highest step allowed without an engine brake. Upwards, and beyond the lowest gear's band no
- * further than the first speed whose every gear is too hot: past it drag may cool the figures
- * again, but slower would then be hotter, and no driver can be told never to slow. Inside that band
- * each speed counts for itself, since motoring holds more as the engine turns faster. 0 when
- * none. */
-static int search_without(const struct td_plan_case *plan_case)
+/* The brakes alone, motoring in the best gear: FITS, or what fails. */
+enum verdict { FITS, NO_GEAR, TOO_HOT };
+
+static enum verdict brakes_alone(const struct td_plan_case *plan_case, double cruise_mps)
 {
-    int best = 0, last = last_step(plan_case);
-    double band_mps = td_rig_speed_mps(plan_case->rig, 0, plan_case->rig->rpm_most);
-    for (int step = 1; step <= last; step++) {
-        double mps = speed_of_step(plan_case, step);
-        enum verdict verdict = without_engine_brake(plan_case, mps);
-        if (verdict == FITS)
-            best = step;
-        if (verdict == TOO_HOT && mps > band_mps)
-            break;
+    enum verdict verdict = NO_GEAR;
+    for (int gear = 0; gear < (int)plan_case->rig->gear_count; gear++) {
+        struct td_plan_trial trial = {gear, -1, cruise_mps, TD_PLAN_EXACT};
+        if (!rpm_fits(plan_case, trial))
+            continue;
+        if (is_cool(plan_case, trial))
+            return FITS;
+        verdict = TOO_HOT;
     }
-    return best;
+    return verdict;
 }
 
-/* Highest step above `floor` at which some stage in some gear holds; `floor` when none. */
-static int search_with(const struct td_plan_case *plan_case, int floor_step)
+static bool is_crawl(const struct td_plan_case *plan_case, double cruise_mps)
 {
-    if (plan_case->credit <= 0)
-        return floor_step;
-    for (int step = last_step(plan_case); step > floor_step; step--)
-        for (int gear = 0; gear < (int)plan_case->rig->gear_count; gear++)
-            for (int stage = stage_most(plan_case); stage >= 0; stage--) {
-                struct td_plan_trial trial = {gear, stage, speed_of_step(plan_case, step),
-                                              TD_PLAN_EXACT};
-                if (holds_with_stage(plan_case, trial))
-                    return step;
-            }
-    return floor_step;
+    return td_plan_round_down_mps(cruise_mps, plan_case->spoken) <
+           td_mps_from_mph(TD_PLAN_CRAWL_MPH) - 1e-9;
+}
+
+/* How fast the truck may be without an engine brake: upwards, no further than the first speed that
+ * fails. Past it drag may cool the figures again, but slower would then be hotter, and no driver
+ * can be told never to slow. */
+static void find_reach(struct td_plan_case *plan_case)
+{
+    int last = last_step(plan_case), step = 1;
+    while (step <= last && is_mild(plan_case, speed_of_step(plan_case, step)))
+        plan_case->mild_mps = speed_of_step(plan_case, step++);
+    for (step = 1; step <= last && is_crawl(plan_case, speed_of_step(plan_case, step));)
+        step++;
+    for (; step <= last; step++) {
+        enum verdict verdict = brakes_alone(plan_case, speed_of_step(plan_case, step));
+        if (verdict == FITS)
+            plan_case->alone_mps = speed_of_step(plan_case, step);
+        if (verdict == TOO_HOT)
+            break;
+    }
+    plan_case->climb_mps = td_plan_climb_mps(plan_case);
+}
+
+static bool is_mild_speed(const struct td_plan_case *plan_case, double cruise_mps)
+{
+    return cruise_mps <= plan_case->mild_mps;
+}
+
+/* No faster than it would climb and not at a crawl. */
+static bool is_climbing_speed(const struct td_plan_case *plan_case, double cruise_mps)
+{
+    return cruise_mps <= plan_case->climb_mps && !is_crawl(plan_case, cruise_mps);
+}
+
+/* The engine brake does not hold it alone, but with it as credited the service brakes stay in
+ * ordinary use: slowly, or only because of places where it is banned. */
+static bool is_assisted(const struct td_plan_case *plan_case, struct td_plan_trial trial)
+{
+    bool slow = trial.cruise_mps <= td_mps_from_mph(TD_PLAN_ASSISTED_MPH) + 1e-9;
+    return (slow || holds_but_bans(plan_case, trial, true)) && is_ordinary(plan_case, trial);
+}
+
+/* At such a speed the service brakes alone would do, or with what the engine takes off them. */
+static bool climbs(const struct td_plan_case *plan_case, struct td_plan_trial trial)
+{
+    struct td_plan_trial off = {trial.gear, -1, trial.cruise_mps, TD_PLAN_EXACT};
+    if (!is_climbing_speed(plan_case, trial.cruise_mps))
+        return false;
+    return (trial.cruise_mps <= plan_case->alone_mps && is_cool(plan_case, off)) ||
+           is_assisted(plan_case, trial);
+}
+
+static bool is_allowed(const struct td_plan_case *plan_case, struct td_plan_trial trial)
+{
+    return rpm_fits(plan_case, trial) && td_plan_grips(plan_case, &trial) &&
+           (is_mild_speed(plan_case, trial.cruise_mps) || holds(plan_case, trial) ||
+            climbs(plan_case, trial)) &&
+           is_cool(plan_case, trial);
+}
+
+static bool is_any_allowed(const struct td_plan_case *plan_case, double cruise_mps, int stages)
+{
+    for (int gear = 0; gear < (int)plan_case->rig->gear_count; gear++)
+        for (int stage = stages; stage >= -1; stage--) {
+            struct td_plan_trial trial = {gear, stage, cruise_mps, TD_PLAN_EXACT};
+            if (is_allowed(plan_case, trial))
+                return true;
+        }
+    return false;
+}
+
+/* Highest allowed step with stages up to `stages`; 0 when none. */
+static int search(const struct td_plan_case *plan_case, int stages)
+{
+    for (int step = last_step(plan_case); step > 0; step--)
+        if (is_any_allowed(plan_case, speed_of_step(plan_case, step), stages))
+            return step;
+    return 0;
 }
 
 /* How good a trial is that is allowed: less service braking, then nearer the engine's best speed,
@@ -189,17 +255,10 @@ static bool choose(const struct td_plan_case *plan_case, double cruise_mps,
 {
     bool found = false;
     struct rank best = {0, 0};
-    for (int gear = 0; gear < (int)plan_case->rig->gear_count; gear++) {
-        struct td_plan_trial off = {gear, -1, cruise_mps, TD_PLAN_EXACT};
-        if (!rpm_fits(plan_case, off))
-            continue;
-        bool is_off_allowed = is_cool(plan_case, off);
+    for (int gear = 0; gear < (int)plan_case->rig->gear_count; gear++)
         for (int stage = -1; stage <= stage_most(plan_case); stage++) {
             struct td_plan_trial trial = {gear, stage, cruise_mps, TD_PLAN_EXACT};
-            bool allowed = is_off_allowed && td_plan_grips(plan_case, &trial);
-            if (!allowed && stage >= 0 && plan_case->credit > 0)
-                allowed = holds_with_stage(plan_case, trial);
-            if (!allowed)
+            if (!is_allowed(plan_case, trial))
                 continue;
             struct rank rank = rank_of(plan_case, trial);
             if (!found || is_better(rank, best)) {
@@ -208,18 +267,28 @@ static bool choose(const struct td_plan_case *plan_case, double cruise_mps,
                 found = true;
             }
         }
-    }
     return found;
 }
 
-/* What stops the truck from going faster than the trial where no ceiling does. */
+/* What stops the truck from going faster than the trial where no ceiling does: heat, or the engine,
+ * which turns too fast, does not hold or would not climb. */
 static enum td_plan_limit limit_beyond(const struct td_plan_case *plan_case,
                                        struct td_plan_trial trial)
 {
+    bool held = holds(plan_case, trial);
     if (trial.cruise_mps >= plan_case->fastest_mps - 1e-9)
         return TD_LIMIT_NONE;
+    bool mild = !held && is_mild_speed(plan_case, trial.cruise_mps);
     trial.cruise_mps = fmin(trial.cruise_mps + step_mps(plan_case), plan_case->fastest_mps);
-    return td_plan_rpm_fits(plan_case, &trial) ? TD_LIMIT_HEAT : TD_LIMIT_GEAR;
+    if (!held)
+        return mild || is_climbing_speed(plan_case, trial.cruise_mps) ? TD_LIMIT_HEAT
+                                                                      : TD_LIMIT_GEAR;
+    for (trial.gear = 0; trial.gear < (int)plan_case->rig->gear_count; trial.gear++)
+        for (trial.stage = 0; trial.stage <= stage_most(plan_case); trial.stage++)
+            if (rpm_fits(plan_case, trial) && td_plan_grips(plan_case, &trial) &&
+                holds(plan_case, trial))
+                return TD_LIMIT_HEAT;
+    return TD_LIMIT_GEAR;
 }
 
 static struct td_plan_case make_case(const struct td_hill *hill, const struct td_rig *rig,
@@ -244,6 +313,16 @@ static struct td_plan_case make_case(const struct td_hill *hill, const struct td
     return plan_case;
 }
 
+/* Highest crawl that the brakes alone would allow; 0 when none. */
+static double find_crawl_mps(const struct td_plan_case *plan_case)
+{
+    int step = last_step(plan_case);
+    while (step > 0 && (!is_crawl(plan_case, speed_of_step(plan_case, step)) ||
+                        brakes_alone(plan_case, speed_of_step(plan_case, step)) != FITS))
+        step--;
+    return step > 0 ? speed_of_step(plan_case, step) : 0;
+}
+
 static int whole_mph(double mps)
 {
     return (int)floor(td_mph_from_mps(mps) + 1e-6);
@@ -264,11 +343,12 @@ void td_plan_solve(const struct td_hill *hill, const struct td_rig *rig,
         return;
     }
     struct td_plan_case plan_case = make_case(hill, rig, query, work);
-    int without = search_without(&plan_case);
+    find_reach(&plan_case);
+    int without = search(&plan_case, -1);
     if (without > 0)
         plan->without_engine_brake_mph =
             whole_mph(fmin(speed_of_step(&plan_case, without), plan_case.slowest_mps));
-    int step = search_with(&plan_case, without);
+    int step = search(&plan_case, stage_most(&plan_case));
     struct td_plan_trial chosen;
     bool found = step > 0 && choose(&plan_case, speed_of_step(&plan_case, step), &chosen);
     if (found && query->road != TD_ROAD_ICE) {
@@ -277,7 +357,7 @@ void td_plan_solve(const struct td_hill *hill, const struct td_rig *rig,
     }
     plan->safe = false;
     plan->without_engine_brake_mph = 0;
-    td_plan_report_refusal(&plan_case, plan);
+    td_plan_report_refusal(&plan_case, find_crawl_mps(&plan_case), plan);
 }
 
 double td_plan_target_at(const struct td_plan *plan, double along_m)

@@ -8,7 +8,6 @@
 #define SAME_MPS     0.01
 #define SAME_GRADE   0.01 /* stretches of one speed part where the grade differs by more */
 #define SHORT_M      300.0 /* and none is parted for its grade alone before it is this long */
-#define HOLDS_RATIO  1.1
 
 void td_plan_add_reason(struct td_plan *plan, enum td_plan_reason_kind kind, double value,
                         double at_m)
@@ -154,11 +153,29 @@ static void add_ceiling_reason(const struct td_plan_case *plan_case, double crui
 static void add_hold_reason(const struct td_plan_case *plan_case,
                             const struct td_plan_trial *trial, struct td_plan *plan)
 {
-    double at_m, ratio = td_plan_hold_ratio(plan_case, trial, &at_m);
-    if (ratio >= HOLDS_RATIO)
+    double at_m, ratio = td_plan_hold_ratio(plan_case, trial, false, &at_m);
+    if (ratio >= TD_PLAN_HOLDS_RATIO)
         td_plan_add_reason(plan, TD_REASON_ENGINE_BRAKE_HOLDS, ratio - 1, at_m);
     else
         td_plan_add_reason(plan, TD_REASON_ENGINE_BRAKE_WEAK, ratio, at_m);
+}
+
+/* What lets the truck go down where the engine brake does not hold it. */
+static void add_basis_reason(const struct td_plan_case *plan_case,
+                             const struct td_plan_trial *chosen, struct td_plan *plan)
+{
+    struct td_plan_trial mild = {-1, -1, chosen->cruise_mps, TD_PLAN_EXACT};
+    struct td_plan_outcome outcome;
+    double at_m;
+    if (chosen->stage >= 0 && plan_case->credit > 0 &&
+        td_plan_hold_ratio(plan_case, chosen, false, &at_m) >= TD_PLAN_HOLDS_RATIO)
+        return;
+    if (chosen->cruise_mps > plan_case->mild_mps) {
+        td_plan_add_reason(plan, TD_REASON_CLIMBING, plan_case->climb_mps, 0);
+        return;
+    }
+    td_plan_descend(plan_case, &mild, false, &outcome);
+    td_plan_add_reason(plan, TD_REASON_MILD, outcome.peak_c, outcome.peak_at_m);
 }
 
 static void add_heat_reasons(const struct td_plan_outcome *outcome, bool engine_brake,
@@ -191,6 +208,16 @@ static double brake_share(const struct td_plan_case *plan_case, const struct td_
     return credited.pull_j > 0 ? credited.brake_j / credited.pull_j : 0;
 }
 
+static double likely_peak_c(const struct td_plan_case *plan_case,
+                            const struct td_plan_trial *trial)
+{
+    struct td_plan_case filed = *plan_case;
+    struct td_plan_outcome outcome;
+    filed.filed = true;
+    td_plan_descend(&filed, trial, false, &outcome);
+    return outcome.peak_c;
+}
+
 void td_plan_report(const struct td_plan_case *plan_case, const struct td_plan_trial *chosen,
                     enum td_plan_limit beyond, struct td_plan *plan)
 {
@@ -204,6 +231,7 @@ void td_plan_report(const struct td_plan_case *plan_case, const struct td_plan_t
     fill_stretches(plan_case, chosen, beyond, plan);
     fill_speeds(plan_case, chosen, plan);
     fill_heat(plan_case, hotter, plan);
+    plan->likely_peak_c = likely_peak_c(plan_case, slower_is_hotter ? &spoken : chosen);
     fill_descents(plan_case, plan);
     plan->margin_c =
         plan_case->rig->brakes.limit_c - fmax(outcome.worst_c, at_spoken.worst_c);
@@ -212,6 +240,7 @@ void td_plan_report(const struct td_plan_case *plan_case, const struct td_plan_t
     add_ceiling_reason(plan_case, chosen->cruise_mps, TD_LIMIT_CURVE, TD_REASON_CURVE, plan);
     if (chosen->stage >= 0)
         add_hold_reason(plan_case, chosen, plan);
+    add_basis_reason(plan_case, chosen, plan);
     add_heat_reasons(hotter, chosen->stage >= 0, plan);
     td_plan_add_reason(plan, TD_REASON_RPM_MOST,
                        td_rig_speed_mps(plan_case->rig, (size_t)chosen->gear,
@@ -219,7 +248,8 @@ void td_plan_report(const struct td_plan_case *plan_case, const struct td_plan_t
 }
 
 /* What fails at the slowest the truck can go: the lowest gear at its least engine speed. */
-void td_plan_report_refusal(const struct td_plan_case *plan_case, struct td_plan *plan)
+void td_plan_report_refusal(const struct td_plan_case *plan_case, double crawl_mps,
+                            struct td_plan *plan)
 {
     const struct td_rig *rig = plan_case->rig;
     double slow_mps = td_rig_speed_mps(rig, 0, rig->rpm_least);
@@ -244,5 +274,7 @@ void td_plan_report_refusal(const struct td_plan_case *plan_case, struct td_plan
     }
     if (stage >= 0)
         add_hold_reason(plan_case, &crawl, plan);
+    if (crawl_mps > 0)
+        td_plan_add_reason(plan, TD_REASON_CRAWL, crawl_mps, 0);
     add_heat_reasons(&outcome, stage >= 0, plan);
 }

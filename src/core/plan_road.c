@@ -8,7 +8,9 @@
 #include "talkdown/units.h"
 
 #define PIECE_M         50.0
-#define SHORT_FAST_M    400.0 /* no speeding up for less: it only heats the brakes again */
+/* No speeding up for less: it only heats the brakes again, and a driver at 25 mph does not go for
+ * 50 between two bends of a grade. */
+#define SHORT_FAST_M    1600.0
 #define DYNAMIC_RATIO   0.75  /* SAE 2003-01-3385: dynamic threshold about a quarter lower */
 #define ROLLOVER_MARGIN 0.7   /* share of what is left that a plan may use; ours */
 #define WET_SPEED_RATIO (2.0 / 3.0) /* CDL manual 2.6: on wet roads about a third slower */
@@ -148,7 +150,8 @@ static void set_ceiling(const struct td_hill *hill, const struct td_rig *rig,
 }
 
 /* Mean slope of a piece: length-weighted over the stations' edges it covers. */
-static void set_slope(const struct td_hill *hill, size_t *station, struct td_plan_piece *piece)
+static void set_slope(const struct td_hill *hill, double doubt_ratio, size_t *station,
+                      struct td_plan_piece *piece)
 {
     double to_m = piece->from_m + piece->length_m, fall_m = 0;
     while (*station + 2 < hill->station_count &&
@@ -162,9 +165,11 @@ static void set_slope(const struct td_hill *hill, size_t *station, struct td_pla
         if (to > from)
             fall_m += (to - from) * hill->stations[i].downgrade_ratio;
     }
-    double ratio = fall_m / piece->length_m;
+    double ratio = fall_m / piece->length_m, hot_ratio = ratio + doubt_ratio;
     piece->cosine = 1 / sqrt(1 + ratio * ratio);
     piece->sine = ratio * piece->cosine;
+    piece->hot_cosine = 1 / sqrt(1 + hot_ratio * hot_ratio);
+    piece->hot_sine = hot_ratio * piece->hot_cosine;
 }
 
 /* Takes out fast spells shorter than `window` pieces (a morphological opening: each piece gets the
@@ -209,7 +214,7 @@ void td_plan_road(const struct td_hill *hill, const struct td_rig *rig,
         struct td_plan_piece *piece = &work->pieces[work->count++];
         piece->from_m = from_m;
         piece->length_m = fmin(piece_m, left_m);
-        set_slope(hill, &station, piece);
+        set_slope(hill, query->doubt.downgrade_add, &station, piece);
         set_ceiling(hill, rig, query, piece);
     }
     if (work->count > 0)

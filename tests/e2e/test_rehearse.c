@@ -87,6 +87,10 @@ static void obeying_drivers_come_down_safely(void **state)
         for (size_t r = 0; r < sizeof rigs / sizeof rigs[0]; r++)
             for (int seed = 1; seed <= 3; seed++) {
                 char more[64];
+                /* Full and without an engine brake the pass is refused: nobody obeys by going. */
+                if (strcmp(hills[h], "ombral-pass") == 0 &&
+                    strcmp(rigs[r], "five-axle-no-brake") == 0)
+                    continue;
                 (void)snprintf(more, sizeof more, "--no-sound --seed %d", seed);
                 check_obeying(hills[h], rigs[r], more);
             }
@@ -106,7 +110,7 @@ static void two_reckonings_of_heat_agree(void **state)
                        steep[i]);
         struct tool_run plan = tool_run(arguments);
         assert_int_equal(plan.exit_code, 0);
-        double planned_f = after(plan.out, "\"peak_temp_f\":");
+        double planned_f = after(plan.out, "\"likely_peak_temp_f\":");
         tool_run_free(&plan);
         struct tool_run run =
             rehearse(steep[i], "five-axle-no-brake", "--no-sound --as-filed", NULL);
