@@ -53,6 +53,8 @@ struct td_library_pack {
     sqlite3 *db;
     sqlite3_stmt *statements[STATEMENTS];
     size_t hills, pieces;
+    int code; /* of SQLite's first refusal, and its words */
+    char why[160];
 };
 
 static enum td_result no_memory(const char *path, struct td_problem *problem)
@@ -60,14 +62,24 @@ static enum td_result no_memory(const char *path, struct td_problem *problem)
     return td_problem_set(problem, TD_NO_MEMORY, path, 0, "no memory to pack the library");
 }
 
-static enum td_result refused(const struct td_library_pack *pack, struct td_problem *problem)
+/* SQLite forgets what was wrong as soon as another statement is put away. */
+static void keep_refusal(struct td_library_pack *pack)
 {
-    if (pack->db == NULL || (sqlite3_errcode(pack->db) & 0xff) == SQLITE_NOMEM)
+    if (pack->code != SQLITE_OK)
+        return;
+    pack->code = pack->db != NULL ? sqlite3_errcode(pack->db) : SQLITE_NOMEM;
+    int why = pack->db != NULL ? sqlite3_system_errno(pack->db) : 0;
+    if (pack->db != NULL)
+        (void)snprintf(pack->why, sizeof pack->why, "%s%s%s", sqlite3_errmsg(pack->db),
+                       why != 0 ? ": " : "", why != 0 ? strerror(why) : "");
+}
+
+static enum td_result refused(struct td_library_pack *pack, struct td_problem *problem)
+{
+    keep_refusal(pack);
+    if ((pack->code & 0xff) == SQLITE_NOMEM)
         return no_memory(pack->path, problem);
-    int why = sqlite3_system_errno(pack->db);
-    return td_problem_set(problem, TD_IO, pack->path, 0, "cannot write the library: %s%s%s",
-                          sqlite3_errmsg(pack->db), why != 0 ? ": " : "",
-                          why != 0 ? strerror(why) : "");
+    return td_problem_set(problem, TD_IO, pack->path, 0, "cannot write the library: %s", pack->why);
 }
 
 /* --- begin --- */
@@ -102,7 +114,10 @@ static bool attach(struct td_library_pack *pack, const char *stage)
     bool done = sqlite3_prepare_v2(pack->db, "ATTACH ?1 AS stage", -1, &s, NULL) == SQLITE_OK &&
                 sqlite3_bind_text(s, 1, stage, -1, SQLITE_STATIC) == SQLITE_OK &&
                 sqlite3_step(s) == SQLITE_DONE;
-    return sqlite3_finalize(s) == SQLITE_OK && done;
+    if (!done)
+        keep_refusal(pack);
+    (void)sqlite3_finalize(s);
+    return done;
 }
 
 static bool prepare_all(struct td_library_pack *pack)
@@ -288,6 +303,8 @@ static bool run_pass(struct td_library_pack *pack, const char *sql, struct telli
                run(one);
         tell(telling);
     }
+    if (!good)
+        keep_refusal(pack);
     (void)sqlite3_finalize(one);
     (void)sqlite3_finalize(all);
     return good;
@@ -320,6 +337,8 @@ static bool put_blocks(struct td_library_pack *pack, uint8_t out[TD_HASH_BYTES])
         if (good && ((at + 1) % TD_LIBRARY_BLOCK == 0 || at + 1 == pack->hills))
             good = put_block(pack, at / TD_LIBRARY_BLOCK, &block, &root);
     }
+    if (!good)
+        keep_refusal(pack);
     (void)sqlite3_finalize(s);
     td_hash_end(&root, out);
     return good;
@@ -340,6 +359,8 @@ static bool put_manifest(struct td_library_pack *pack, char hex[TD_HASH_HEX_SIZE
         bind_text(s, 1, text);
         good = run(s);
     }
+    if (!good)
+        keep_refusal(pack);
     (void)sqlite3_finalize(s);
     return good;
 }
