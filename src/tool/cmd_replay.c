@@ -114,7 +114,8 @@ static enum td_result replay(const struct td_drive_options *options, const struc
     int64_t end_ns = START_NS;
     if (options->hills == NULL)
         return td_problem_set(problem, TD_INVALID, NULL, 0,
-                              "--hills is missing; name the hill file or the folder of them");
+                              "--hills is missing; name a hill file, a folder of them or a "
+                              "library");
     enum td_result result = td_drive_parts_open(options, options->hills, &parts, problem);
     if (result != TD_OK)
         return result;

@@ -9,6 +9,7 @@
 
 #include "io/rig_file.h"
 #include "support/cm.h"
+#include "support/library_rig.h"
 
 enum { WAIT_MS = 20000 };
 
@@ -131,6 +132,84 @@ static void test_reload(void **state)
     assert_int_equal(again.offer.handle, hill.offer.handle);
 }
 
+static struct td_answer reload(const char *path)
+{
+    assert_true(td_library_reload(library, path, 3));
+    struct td_answer answer = next();
+    assert_int_equal(answer.kind, TD_ANSWER_SHELF);
+    return answer;
+}
+
+static void pack_demo(const char *path, bool all)
+{
+    static const char *const names[] = {"ombral-pass", "lunnet-slope", "vessarin-drop"};
+    struct td_library_pack *pack = NULL;
+    struct td_library_made made;
+    assert_int_equal(td_library_pack_begin(path, true, &pack, NULL), TD_OK);
+    for (size_t i = 0; i < (all ? 3 : 1); i++) {
+        char profile[512];
+        struct td_hill_file *file = NULL;
+        (void)snprintf(profile, sizeof profile, TD_SOURCE_DIR "/profiles/hills/%s.geojson",
+                       names[i]);
+        assert_int_equal(td_hill_file_read(profile, &file, NULL), TD_OK);
+        assert_int_equal(td_library_pack_add(pack, file, names[i], NULL), TD_OK);
+        td_hill_file_free(&file);
+    }
+    assert_int_equal(td_library_pack_finish(&pack, NULL, NULL, &made, NULL), TD_OK);
+}
+
+/* From a folder to a library, to another one, to a bad one: the hill under the truck keeps its
+ * handle and its memory, and a bad library leaves the last good one in use. */
+static void test_reload_of_libraries(void **state)
+{
+    (void)state;
+    char path[64];
+    (void)rig_folder();
+    (void)snprintf(path, sizeof path, "%s", rig_in("fleet.hills"));
+    struct td_answer hill = first_hill(1);
+    const struct td_station *stations = hill.offer.hill->stations;
+    double crest_m = hill.offer.hill->crest_m;
+    pack_demo(path, false);
+    struct td_answer answer = reload(path);
+    assert_int_equal(answer.result, TD_OK);
+    assert_int_equal(answer.hills, 1);
+    assert_int_equal(first_hill(1).offer.handle, hill.offer.handle);
+    pack_demo(path, true);
+    answer = reload(path);
+    assert_true(answer.result == TD_OK && answer.hills == 3);
+    assert_int_equal(first_hill(1).offer.handle, hill.offer.handle);
+    rig_alter(path, "PRAGMA user_version=7");
+    answer = reload(path);
+    assert_int_equal(answer.result, TD_UNSUPPORTED);
+    assert_non_null(strstr(answer.problem.text, "version 7, newer than version 1"));
+    /* The file under the open one was changed in place, which nobody should do; the hill in hand
+     * does not care. */
+    assert_ptr_equal(hill.offer.hill->stations, stations);
+    assert_near(hill.offer.hill->crest_m, crest_m, 0);
+    assert_int_equal(first_hill(1).offer.handle, hill.offer.handle);
+    rig_remove_folder();
+}
+
+/* A hill that cannot be trusted is not offered: the search fails, and says why. */
+static void test_an_altered_hill_is_not_offered(void **state)
+{
+    (void)state;
+    char path[64];
+    (void)rig_folder();
+    (void)snprintf(path, sizeof path, "%s", rig_in("fleet.hills"));
+    pack_demo(path, true);
+    rig_alter(path, "UPDATE profile SET bytes = CAST(replace(CAST(bytes AS TEXT), '20 mph', "
+                    "'80 mph') AS BLOB)");
+    assert_int_equal(reload(path).result, TD_OK);
+    struct td_want want = want_everything(5);
+    assert_true(td_library_want(library, 1, &want));
+    struct td_answer answer = next();
+    assert_int_equal(answer.offer.kind, TD_OFFER_FAILED);
+    assert_int_not_equal(answer.result, TD_OK);
+    assert_non_null(strstr(answer.problem.text, "\"ombral-pass\" is not as it was packed"));
+    rig_remove_folder();
+}
+
 static void test_rig(void **state)
 {
     (void)state;
@@ -175,6 +254,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         LIBRARY_TEST(test_hill_and_plan), LIBRARY_TEST(test_restart_lets_go),
         LIBRARY_TEST(test_reload),        LIBRARY_TEST(test_rig),
+        LIBRARY_TEST(test_reload_of_libraries), LIBRARY_TEST(test_an_altered_hill_is_not_offered),
         LIBRARY_TEST(test_end_with_answers_waiting),
         cmocka_unit_test(test_no_hills),
     };
