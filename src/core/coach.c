@@ -175,6 +175,8 @@ void td_coach_step(struct td_coach *coach, const struct td_input *input, struct 
     td_queue_step(&coach->queue, &moment, &coach->visit, output);
     if (output->has_speak && output->speak.id == TD_PROMPT_POSITION_LOST)
         coach->lost_said = true;
+    if (output->has_speak && output->speak.id == TD_PROMPT_POSITION_BACK)
+        coach->lost_said = false;
     td_coach_want(coach, output);
     td_coach_solve(coach, output);
     fill_estimate(coach, &moment, &output->estimate);

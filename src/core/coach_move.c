@@ -15,7 +15,9 @@
 #define SPEED_FRESH_NS  (2500 * TD_NS_PER_MS)
 /* Off a hill for longer, the next time on it is another visit. */
 #define VISIT_ENDS_NS   (60 * TD_NS_PER_S)
-#define LOST_APART_NS   (60 * TD_NS_PER_S)
+/* On no hill for this far, the truck is not on the one where it was lost: that one would have been
+ * recognised by then. */
+#define FOUND_AFTER_M   200.0
 #define LONG_STOP_NS    (1200 * TD_NS_PER_S)
 #define STANDING_MPS    0.5
 #define ROLLING_MPS     1.5
@@ -136,7 +138,8 @@ void td_coach_moment(const struct td_coach *coach, struct td_moment *moment)
         moment->next_grade_m = td_coach_next_grade_m(coach, moment->hill);
     }
     moment->on_hill = slot >= 0 && moment->hill->coached && located->handle == moment->handle &&
-                      (located->where == TD_WHERE_ON_HILL || located->where == TD_WHERE_COASTING);
+                      (located->where == TD_WHERE_ON_HILL || located->where == TD_WHERE_COASTING) &&
+                      located->astray_m <= TD_LOCATE_ASTRAY_M;
     moment->along_m = located->along_m;
     moment->sigma_m = located->sigma_m;
     moment->speed_mps = fmax(0.0, located->speed_mps);
@@ -189,15 +192,18 @@ void td_coach_notices(struct td_coach *coach, const struct td_moment *moment,
 {
     bool first_loss = !coach->visit.lost;
     coach->visit.lost = lost_matters(coach, moment);
-    if (coach->visit.lost && first_loss &&
-        (coach->lost_ns == 0 || moment->now_ns - coach->lost_ns >= LOST_APART_NS)) {
-        coach->lost_ns = td_cue_stamp(moment->now_ns);
+    if (coach->visit.lost && first_loss && !coach->lost_said)
         td_coach_say(coach, moment, TD_PROMPT_POSITION_LOST, TD_WHY_STATE, output);
-    }
-    if (coach->lost_said && moment->where != TD_WHERE_LOST && moment->where != TD_WHERE_NO_FIX) {
-        coach->lost_said = false;
+    /* Near the hill it is found only when it is told: what the driver waits for is the coaching. */
+    bool off = moment->where == TD_WHERE_OFF_FILE;
+    if (!off || !coach->was_off)
+        coach->found_at_m = coach->locator.odometer_m;
+    coach->was_off = off;
+    bool found = coach->located.handle != 0 ||
+                 (off && coach->locator.odometer_m - coach->found_at_m >= FOUND_AFTER_M);
+    if (coach->lost_said && found && !coach->found_waits)
         td_coach_say(coach, moment, TD_PROMPT_POSITION_BACK, TD_WHY_STATE, output);
-    }
+    coach->found_waits = coach->lost_said && found;
     bool rolling = moment->speed_fresh && moment->speed_mps > ROLLING_MPS;
     if (coach->set_ns == 0 && rolling)
         td_coach_say(coach, moment, TD_PROMPT_LOAD_NOT_CONFIRMED, TD_WHY_STATE, output);

@@ -74,8 +74,10 @@ struct td_coach {
 
     struct td_visit visit;
     struct td_queue queue;
-    bool lost_said;
-    int64_t lost_ns; /* when last decided, 0 never */
+    bool lost_said;   /* and not yet that it was found again */
+    bool found_waits; /* decided, and not yet handed to the voice */
+    bool was_off;        /* with a position, on no hill */
+    double found_at_m;   /* the locator's odometer when that began */
     int64_t set_ns;  /* when what it is set for was last decided, 0 never */
     int64_t sound_since_ns;
 

@@ -1,28 +1,27 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The locator's step: what of a fix may be believed, what the truck's motion is, and which state
- * follows. Hypotheses are weighed in locate_hypothesis.c and chosen from in locate_choose.c. */
+/* The locator's step, and which state follows. Fixes are believed or not in locate_trust.c, motion
+ * is taken from them in locate_motion.c, hypotheses are weighed in locate_hypothesis.c and chosen
+ * from in locate_choose.c. */
 #include "talkdown/locate.h"
 
 #include <math.h>
 #include <string.h>
 
 #include "locate_hypothesis.h"
+#include "locate_parts.h"
 #include "talkdown/units.h"
 
-#define WALKING_MPS        1.5
-#define COURSE_SPEED_MPS   2.0   /* below it a receiver's course is noise */
 #define STANDING_MPS       0.5
 #define SEED_EVERY_M       5.0   /* the whole of each road is searched that often only */
-#define PACE_S             1.0
-#define ANCHOR_M           12.0
-#define ANCHOR_AGE_S       15.0
-#define JUMP_SLACK_M       25.0
-#define JUMP_SPEED_MPS     10.0
-#define BRAKING_MPS2       6.0   /* no truck stops harder */
-#define JUMP_AGREED        4
-#define JUMP_HELD_S        2.0
 #define NEAR_HILL_M        3000.0
 #define WEIGHING_EVIDENCE  1.0
+#define NEAR_END_M         100.0
+#define REACH_SLACK_M      300.0
+#define REACH_RATIO        1.3
+#define COASTED_S          5.0
+#define STRAIGHT_WATCH_S   8.0
+#define TURNED_DEG         10.0
+#define HARD_MPS2          1.0   /* few truck drivers brake harder, unless they must */
 #define DT_MOST_S          60.0
 #define INTERVALS_MISSED   2.2
 #define INTERVAL_MOST_S    6.0
@@ -61,11 +60,6 @@ static void drop_all(struct td_locator *locator)
 {
     for (size_t i = 0; i < TD_HYPOTHESES_MAX; i++)
         drop(locator, i);
-}
-
-static void forget_places(struct td_locator *locator)
-{
-    locator->anchors[0].set = locator->anchors[1].set = locator->pace.set = false;
 }
 
 static bool has_hypotheses(const struct td_locator *locator, double evidence)
@@ -108,10 +102,13 @@ static bool near_any_hill(const struct td_locator *locator, const struct td_hill
 /* Without a fix for too long. Off file and far from every hill that is no loss worth telling. */
 static void lose(struct td_locator *locator, const struct td_hill_slot *slots)
 {
+    if (locator->in_force >= 0)
+        locator->lost_ns = locator->at_ns;
     bool matters = locator->in_force >= 0 || locator->where == TD_WHERE_LOST ||
                    near_any_hill(locator, slots);
     drop_all(locator);
-    forget_places(locator);
+    td_locate_forget_places(locator);
+    locator->mistrust.set = false; /* what comes after the gap stands for itself */
     locator->where = matters ? TD_WHERE_LOST : TD_WHERE_NO_FIX;
 }
 
@@ -150,157 +147,35 @@ void td_locate_tick(struct td_locator *locator, const struct td_hill_slot slots[
         lose(locator, slots);
 }
 
-static double distance_between_m(const struct td_fix *a, const struct td_fix *b)
+static void mistrust(struct td_locator *locator, bool straight, int64_t since_ns)
 {
-    return td_geo_distance_m(a->lat_deg, a->lon_deg, b->lat_deg, b->lon_deg);
+    struct td_mistrust *mistrust = &locator->mistrust;
+    if (!mistrust->set)
+        *mistrust = (struct td_mistrust){.lat_deg = locator->last.lat_deg,
+                                         .lon_deg = locator->last.lon_deg,
+                                         .odometer_m = locator->odometer_m};
+    mistrust->set = true;
+    mistrust->straight = straight;
+    mistrust->course_deg = locator->motion.heading_deg;
+    mistrust->since_ns = since_ns;
 }
 
-static bool repeats_position(const struct td_fix *a, const struct td_fix *b)
+/* The hill in force is given up against evidence. A truck that turns off steers; a receiver that
+ * has lost its satellites goes on as before, and so does not know where the truck is. Nor was it
+ * known while the place ran on by itself, when that did not end where it should. */
+static void give_up(struct td_locator *locator)
 {
-    return a->has != 0 && distance_between_m(a, b) < 1e-4;
+    bool coasted = locator->where == TD_WHERE_COASTING &&
+                   seconds(locator->believed_ns, locator->at_ns) > COASTED_S;
+    if (coasted)
+        mistrust(locator, false, locator->at_ns);
+    locator->given_up_ns = locator->at_ns;
+    leave(locator);
 }
 
-/* A position that stays while the speed says otherwise, or that stopped as no truck can. */
-static bool is_frozen(const struct td_locator *locator, const struct td_fix *fix, int64_t now_ns)
+static bool ran_off_its_end(const struct td_hypothesis *h, const struct td_hill *hill)
 {
-    if (!repeats_position(&locator->seen, fix))
-        return false;
-    double before = locator->motion.speed_mps;
-    double since_s = seconds(locator->believed_ns, now_ns);
-    if ((fix->has & TD_FIX_SPEED) != 0 && fix->speed_mps > WALKING_MPS)
-        return true;
-    return before - BRAKING_MPS2 * since_s > WALKING_MPS;
-}
-
-static bool could_follow(const struct td_locator *locator, const struct td_fix *from,
-                         const struct td_fix *to, double dt_s)
-{
-    double speed = fmax(0.0, locator->motion.speed_mps);
-    if ((to->has & TD_FIX_SPEED) != 0)
-        speed = fmax(speed, to->speed_mps);
-    else if (locator->motion.speed_mps < 0.0)
-        speed = 50.0; /* nothing known yet */
-    double slack = fmax(JUMP_SLACK_M, 4.0 * locator->sigma_m);
-    return distance_between_m(from, to) < slack + (1.3 * speed + JUMP_SPEED_MPS) * dt_s;
-}
-
-/* Whether a fix that does not follow from the last one has been borne out by its successors. */
-static bool jump_is_borne_out(struct td_locator *locator, const struct td_fix *fix, int64_t now_ns)
-{
-    if (locator->refused_run == 0 ||
-        !could_follow(locator, &locator->suspect, fix, seconds(locator->suspect_ns, now_ns))) {
-        locator->refused_run = 0;
-        locator->suspect_from_ns = now_ns;
-    }
-    locator->refused_run++;
-    locator->suspect = *fix;
-    locator->suspect_ns = now_ns;
-    return locator->refused_run >= JUMP_AGREED &&
-           seconds(locator->suspect_from_ns, now_ns) >= JUMP_HELD_S;
-}
-
-static bool is_believed(struct td_locator *locator, const struct td_fix *fix, int64_t now_ns)
-{
-    bool repeated_time = (fix->has & locator->seen.has & TD_FIX_UTC) != 0 &&
-                         fix->utc_ms == locator->seen.utc_ms;
-    if (repeated_time)
-        return false;
-    bool frozen = is_frozen(locator, fix, now_ns);
-    locator->frozen_s = frozen ? seconds(locator->believed_ns, now_ns) : 0.0;
-    locator->seen = *fix;
-    bool too_vague = (fix->has & TD_FIX_SIGMA) != 0 && fix->sigma_m > TD_LOCATE_LOST_SIGMA_M;
-    if (frozen || too_vague)
-        return false;
-    if (locator->last.has == 0 ||
-        could_follow(locator, &locator->last, fix, seconds(locator->believed_ns, now_ns))) {
-        locator->refused_run = 0;
-        return true;
-    }
-    if (!jump_is_borne_out(locator, fix, now_ns))
-        return false;
-    locator->refused_run = 0;
-    drop_all(locator); /* wherever the truck is, it is not where it was thought to be */
-    forget_places(locator);
-    locator->last.has = 0;
-    return true;
-}
-
-static void move_anchors(struct td_locator *locator, const struct td_fix *fix, int64_t now_ns)
-{
-    struct td_anchor here = {true, fix->lat_deg, fix->lon_deg, locator->odometer_m, now_ns};
-    struct td_anchor *anchors = locator->anchors;
-    if (anchors[1].set && td_geo_distance_m(anchors[1].lat_deg, anchors[1].lon_deg, fix->lat_deg,
-                                            fix->lon_deg) < ANCHOR_M &&
-        seconds(anchors[1].at_ns, now_ns) < ANCHOR_AGE_S)
-        return;
-    anchors[0] = anchors[1];
-    anchors[1] = here;
-}
-
-/* Course from places passed, for receivers that tell none. */
-static void course_from_anchors(const struct td_locator *locator, const struct td_fix *fix,
-                                int64_t now_ns, struct td_motion *motion)
-{
-    const struct td_anchor *from = &locator->anchors[locator->anchors[0].set ? 0 : 1];
-    double age_s = seconds(from->at_ns, now_ns);
-    if (!from->set || age_s > ANCHOR_AGE_S || age_s <= 0.0)
-        return;
-    double chord =
-        td_geo_distance_m(from->lat_deg, from->lon_deg, fix->lat_deg, fix->lon_deg);
-    if (chord < ANCHOR_M / 2.0 || chord / age_s < WALKING_MPS)
-        return;
-    motion->has_heading = true;
-    motion->heading_deg =
-        td_geo_bearing_deg(from->lat_deg, from->lon_deg, fix->lat_deg, fix->lon_deg);
-    motion->chord_m = fmax(chord, locator->odometer_m - from->odometer_m);
-}
-
-/* Speed from places at least a second apart: over less the receiver's noise is all there is. */
-static void speed_from_places(struct td_locator *locator, const struct td_fix *fix,
-                              int64_t now_ns, struct td_motion *motion)
-{
-    struct td_anchor *pace = &locator->pace;
-    double age_s = seconds(pace->at_ns, now_ns);
-    if (pace->set && age_s < PACE_S)
-        return;
-    if (pace->set && age_s < ANCHOR_AGE_S) {
-        double moved_m =
-            td_geo_distance_m(pace->lat_deg, pace->lon_deg, fix->lat_deg, fix->lon_deg);
-        double speed = fmin(70.0, moved_m / age_s);
-        double share = motion->speed_mps < 0.0 ? 1.0 : age_s / (age_s + 2.0);
-        motion->speed_mps += (speed - motion->speed_mps) * share;
-        motion->travelled_m = fmin(moved_m, motion->speed_mps * age_s);
-    }
-    struct td_anchor here = {true, fix->lat_deg, fix->lon_deg, locator->odometer_m, now_ns};
-    *pace = here;
-}
-
-static struct td_motion motion_at(struct td_locator *locator, const struct td_fix *fix,
-                                  int64_t now_ns)
-{
-    struct td_motion motion = {.speed_mps = locator->motion.speed_mps};
-    double dt_s = locator->last.has != 0 ? seconds(locator->believed_ns, now_ns) : 0.0;
-    motion.speed_told = (fix->has & TD_FIX_SPEED) != 0;
-    if (motion.speed_told) {
-        motion.speed_mps = fix->speed_mps;
-        if (dt_s > 0.0)
-            motion.travelled_m =
-                fmin(distance_between_m(&locator->last, fix), fix->speed_mps * dt_s);
-        locator->pace.set = false;
-    } else {
-        speed_from_places(locator, fix, now_ns, &motion);
-    }
-    if (motion.speed_mps < WALKING_MPS)
-        motion.travelled_m = 0.0;
-    locator->odometer_m += motion.travelled_m;
-    if ((fix->has & TD_FIX_TRACK) != 0 && motion.speed_mps >= COURSE_SPEED_MPS) {
-        motion.has_heading = true;
-        motion.heading_deg = fix->track_deg;
-    } else {
-        course_from_anchors(locator, fix, now_ns, &motion);
-    }
-    move_anchors(locator, fix, now_ns);
-    return motion;
+    return h->along_m > hill->length_m - NEAR_END_M;
 }
 
 static void look_at_hill(struct td_locator *locator, const struct td_hill_slot *slot,
@@ -316,27 +191,69 @@ static void look_at_hill(struct td_locator *locator, const struct td_hill_slot *
             continue;
         if (in_reach)
             td_hypothesis_weigh(h, slot->hill, look);
-        if (!in_reach || td_hypothesis_is_dead(h, slot->hill, look->sigma_m))
-            drop(locator, i);
+        bool told = (int)i == locator->in_force;
+        if (in_reach && !td_hypothesis_is_dead(h, slot->hill, look->sigma_m))
+            continue;
+        if (told && h->opposed_m <= 0.0 && !ran_off_its_end(h, slot->hill))
+            give_up(locator);
+        drop(locator, i);
     }
     if (in_reach && look->motion->has_heading && locator->seeding)
         td_hypotheses_seed(locator, slot->handle, slot->hill, look);
 }
 
+/* Whether fixes that were shown to be wrong have not made sense for long enough since. */
+static bool is_mistrusted(struct td_locator *locator)
+{
+    struct td_mistrust *before = &locator->mistrust;
+    if (!before->set && locator->given_up_ns != 0 &&
+        seconds(locator->given_up_ns, locator->at_ns) < STRAIGHT_WATCH_S &&
+        td_locate_runs_straight(&locator->straight))
+        mistrust(locator, true, locator->at_ns);
+    if (!before->set)
+        return false;
+    const struct td_motion *motion = &locator->motion;
+    bool turned = motion->has_heading && fabs(td_geo_turn_deg(motion->heading_deg -
+                                                              before->course_deg)) > TURNED_DEG;
+    before->straight = before->straight && !turned;
+    double away_m = td_geo_distance_m(before->lat_deg, before->lon_deg, locator->last.lat_deg,
+                                      locator->last.lon_deg);
+    double driven_m = locator->odometer_m - before->odometer_m;
+    if (before->straight || away_m > REACH_SLACK_M + REACH_RATIO * driven_m)
+        before->since_ns = locator->believed_ns;
+    before->set = seconds(before->since_ns, locator->believed_ns) < TD_LOCATE_MISTRUST_S;
+    return before->set;
+}
+
 static void decide(struct td_locator *locator, const struct td_hill_slot *slots)
 {
     if (locator->in_force >= 0 && locator->hypotheses[locator->in_force].log_likelihood < 0.0)
-        leave(locator);
+        give_up(locator);
     int chosen = td_hypotheses_choose(locator, slots);
     if (chosen != locator->in_force) {
         leave(locator);
         locator->in_force = chosen;
     }
-    if (chosen >= 0)
+    if (chosen >= 0) {
         locator->where = TD_WHERE_ON_HILL;
-    else
+        locator->mistrust.set = false;
+    } else if (is_mistrusted(locator)) {
+        locator->where = TD_WHERE_LOST;
+    } else {
         locator->where = has_hypotheses(locator, WEIGHING_EVIDENCE) ? TD_WHERE_WEIGHING
                                                                     : TD_WHERE_OFF_FILE;
+    }
+}
+
+/* Wherever the truck is, it is not where it was thought to be. A truck cannot have gone there, so
+ * either place may be the wrong one. */
+static void start_afresh(struct td_locator *locator, int64_t place_ns)
+{
+    if (locator->in_force >= 0 || locator->where == TD_WHERE_LOST)
+        mistrust(locator, false, place_ns);
+    drop_all(locator);
+    td_locate_forget_places(locator);
+    locator->last.has = 0;
 }
 
 void td_locate_fix(struct td_locator *locator, const struct td_hill_slot slots[TD_HILL_SLOTS],
@@ -345,17 +262,25 @@ void td_locate_fix(struct td_locator *locator, const struct td_hill_slot slots[T
     if (now_ns < locator->at_ns)
         now_ns = locator->at_ns;
     td_locate_tick(locator, slots, now_ns);
-    if (!is_believed(locator, fix, now_ns))
+    /* Lost and found in one step: who asks only after it would never know. */
+    if (locator->where == TD_WHERE_LOST && locator->lost_ns == now_ns)
+        mistrust(locator, false, now_ns);
+    int64_t place_ns = now_ns;
+    enum td_trust trust = td_locate_trust(locator, fix, now_ns, &place_ns);
+    if (trust == TD_TRUST_NOT)
         return;
-    double gap_s = seconds(locator->believed_ns, now_ns);
+    if (trust == TD_TRUST_ELSEWHERE)
+        start_afresh(locator, place_ns);
+    double gap_s = seconds(locator->believed_ns, place_ns);
     if (locator->last.has != 0 && gap_s > 0.0 && gap_s < INTERVAL_MOST_S + 2.0)
         locator->interval_s += (fmin(INTERVAL_MOST_S, gap_s) - locator->interval_s) * 0.2;
     locator->sigma_m = (fix->has & TD_FIX_SIGMA) != 0
                            ? fmax(TD_LOCATE_SIGMA_LEAST_M, fix->sigma_m)
                            : TD_LOCATE_SIGMA_M;
-    locator->motion = motion_at(locator, fix, now_ns);
+    locator->motion = td_locate_motion(locator, fix, place_ns);
     struct td_look look = {.sigma_m = locator->sigma_m,
                            .dt_s = locator->last.has != 0 ? gap_s : 1.0,
+                           .late_s = seconds(place_ns, now_ns),
                            .standing = locator->motion.speed_mps >= 0.0 &&
                                        locator->motion.speed_mps < STANDING_MPS,
                            .motion = &locator->motion};
@@ -366,7 +291,7 @@ void td_locate_fix(struct td_locator *locator, const struct td_hill_slot slots[T
         if (slots[i].handle != 0)
             look_at_hill(locator, &slots[i], fix, &look);
     locator->last = *fix;
-    locator->believed_ns = now_ns;
+    locator->believed_ns = place_ns;
     decide(locator, slots);
 }
 
@@ -394,6 +319,8 @@ struct td_located td_located_now(const struct td_locator *locator)
     located.along_m = told->along_m;
     located.speed_mps = told->speed_mps;
     located.sigma_m = sigma_now_m(locator, told, 0.0);
+    double since_s = seconds(locator->believed_ns, locator->at_ns);
+    located.astray_m = 0.5 * HARD_MPS2 * since_s * since_s;
     return located;
 }
 

@@ -42,26 +42,40 @@ static bool is_known(const struct td_locator *locator, const struct td_hypothesi
 static bool is_clear(const struct td_locator *locator, const struct td_hypothesis *h)
 {
     bool known = is_known(locator, h);
+    double need_m = known                             ? TD_LOCATE_AGAIN_M
+                    : td_climb_is_doubtful(&h->climb) ? TD_LOCATE_DOUBTFUL_M
+                                                      : TD_LOCATE_RECOGNISE_M;
     return h->handle != 0 && h->direction > 0 &&
            h->log_likelihood >= (known ? AGAIN_EVIDENCE : RECOGNISE_EVIDENCE) &&
-           h->agreed_m >= (known ? TD_LOCATE_AGAIN_M : TD_LOCATE_RECOGNISE_M);
+           h->agreed_m >= need_m &&
+           !td_climb_contradicts(&h->climb);
 }
 
-/* True when the road that ends first ends on the other one, as far along it. */
+static double left_m(const struct td_hypothesis *h, const struct td_hill *hill)
+{
+    return h->direction > 0 ? hill->length_m - h->along_m : h->along_m;
+}
+
+/* True when the road that ends first, the way the truck goes, ends on the other one, as far along
+ * it. One of them may be a hill that is being climbed. */
 static bool lead_on_together(const struct td_hypothesis *a, const struct td_hill *hill_a,
                              const struct td_hypothesis *b, const struct td_hill *hill_b)
 {
-    double left_a = hill_a->length_m - a->along_m, left_b = hill_b->length_m - b->along_m;
-    const struct td_hill *shorter = left_a < left_b ? hill_a : hill_b;
-    const struct td_hill *longer = left_a < left_b ? hill_b : hill_a;
-    double at_m = left_a < left_b ? b->along_m + left_a : a->along_m + left_b;
-    const struct td_station *end = &shorter->stations[shorter->station_count - 1];
+    double left_a = left_m(a, hill_a), left_b = left_m(b, hill_b);
+    bool a_is_shorter = left_a < left_b;
+    const struct td_hill *shorter = a_is_shorter ? hill_a : hill_b;
+    const struct td_hill *longer = a_is_shorter ? hill_b : hill_a;
+    const struct td_hypothesis *ends = a_is_shorter ? a : b, *goes_on = a_is_shorter ? b : a;
+    double least_m = fmin(left_a, left_b);
+    double at_m = goes_on->along_m + goes_on->direction * least_m;
+    const struct td_station *end =
+        &shorter->stations[ends->direction > 0 ? shorter->station_count - 1 : 0];
     struct td_frame frame;
     struct td_point point;
     if (!td_frame_init(&frame, longer->origin_lat_deg, longer->origin_lon_deg) ||
         !td_frame_point(&frame, end->lat_deg, end->lon_deg, &point))
         return false;
-    double slack_m = 100.0 + 0.02 * fmin(left_a, left_b); /* two surveys differ in length */
+    double slack_m = 100.0 + 0.02 * fabs(least_m); /* two surveys differ in length */
     struct td_expected expected = {at_m, slack_m, slack_m, SAME_ROAD_END_M, 1, NULL};
     struct td_leg leg = td_road_nearest(longer, point, &expected);
     return leg.distance_m < SAME_ROAD_END_M;
@@ -93,10 +107,12 @@ static bool holds_back(const struct td_locator *locator, const struct td_hill_sl
     /* A newcomer does not explain how the truck came here. */
     if (rival->handle == 0 || other == NULL || rival->age_m < OLD_ENOUGH * h->age_m)
         return false;
-    bool side_by_side = rival->direction > 0 && rival->handle != h->handle &&
-                        fabs(rival->lateral_m - h->lateral_m) < SAME_ROAD_M;
+    bool side_by_side =
+        rival->handle != h->handle &&
+        fabs(rival->direction * rival->lateral_m - h->lateral_m) < SAME_ROAD_M;
     if (side_by_side && lead_on_together(h, hill, rival, other))
-        return is_clear(locator, rival) && comes_first(h, hill, rival, other);
+        return rival->direction > 0 && is_clear(locator, rival) &&
+               comes_first(h, hill, rival, other);
     return rival->offset_m - h->offset_m < TD_LOCATE_APART_SIGMAS * locator->sigma_m;
 }
 

@@ -111,7 +111,8 @@ static void follow(struct td_hypothesis *h, const struct td_leg *leg, const stru
 {
     const struct td_motion *motion = look->motion;
     /* Fast receivers repeat their error: ten looks a second are worth one. */
-    double noise = look->sigma_m * look->sigma_m * fmax(1.0, 1.0 / fmax(0.05, look->dt_s));
+    double noise = look->sigma_m * look->sigma_m * fmax(1.0, 1.0 / fmax(0.05, look->dt_s)) +
+                   look->late_s * look->late_s;
     if (!look->standing || h->variance[0] > noise)
         measure(h, 0, leg->along_m - h->along_m, noise);
     if (look->standing) { /* the receiver's wandering is not the truck's: hold the place */
@@ -128,8 +129,7 @@ static void follow(struct td_hypothesis *h, const struct td_leg *leg, const stru
             SPEED_SIGMA_MPS * SPEED_SIGMA_MPS);
 }
 
-void td_hypothesis_weigh(struct td_hypothesis *h, const struct td_hill *hill,
-                         const struct td_look *look)
+static void weigh(struct td_hypothesis *h, const struct td_hill *hill, const struct td_look *look)
 {
     double travelled = look->motion->travelled_m;
     double along_sigma = sqrt(h->variance[0] + look->sigma_m * look->sigma_m);
@@ -154,12 +154,23 @@ void td_hypothesis_weigh(struct td_hypothesis *h, const struct td_hill *hill,
         h->opposed_m = h->course_off_deg = 0.0;
     }
     h->age_m += travelled;
+    evidence += td_climb_weigh(&h->climb, h->age_m, travelled, look->motion->has_height,
+                               look->motion->height_m, td_hill_elevation_at(hill, leg.along_m));
     h->lateral_m = leg.lateral_m;
     h->offset_m += (leg.distance_m - h->offset_m) * fmin(1.0, travelled / 100.0);
     add_evidence(h, missed ? LOOK_LEAST : evidence, travelled);
     h->missed_m = missed ? h->missed_m + travelled : 0.0;
     if (!missed)
         follow(h, &leg, look, off);
+}
+
+void td_hypothesis_weigh(struct td_hypothesis *h, const struct td_hill *hill,
+                         const struct td_look *look)
+{
+    /* A fix that came late is held against the place of its time. */
+    h->along_m -= h->speed_mps * look->late_s;
+    weigh(h, hill, look);
+    h->along_m += h->speed_mps * look->late_s;
 }
 
 /* Unlikely by its offset alone it lives on while the receiver could be that wrong: it may be what

@@ -20,6 +20,7 @@ struct td_look {
     struct td_point point;
     double sigma_m; /* per axis */
     double dt_s;    /* since the last believed fix */
+    double late_s;  /* how long ago the truck was there */
     bool standing;  /* speed known and under walking pace: hold the place */
     const struct td_motion *motion;
 };
@@ -56,6 +57,13 @@ bool td_hypothesis_is_dead(const struct td_hypothesis *hypothesis, const struct 
 /* Takes up the road's places that fit the look and are not yet thought of. */
 void td_hypotheses_seed(struct td_locator *locator, uint32_t handle, const struct td_hill *hill,
                         const struct td_look *look);
+/* Takes the height told and the profile's at this distance; evidence of at most 0. */
+double td_climb_weigh(struct td_climb *climb, double age_m, double travelled_m, bool has_height,
+                      double told_m, double profile_m);
+/* True when the road told about climbs or falls otherwise than the truck did. */
+bool td_climb_contradicts(const struct td_climb *climb);
+/* True when on a grade the heights might be those of a level road beside it. */
+bool td_climb_is_doubtful(const struct td_climb *climb);
 /* Which hypothesis may be told, -1 none: clear evidence, and no rival it cannot be told from. */
 int td_hypotheses_choose(const struct td_locator *locator,
                          const struct td_hill_slot slots[TD_HILL_SLOTS]);

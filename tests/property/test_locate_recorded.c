@@ -60,7 +60,7 @@ static void a_hill_driven_on_other_days(void **state)
             assert_true(d.first_on_m >= 0.0 && d.first_on_m < 500.0);
             assert_true((double)d.on_hill > 0.55 * (double)d.fixes); /* they end in town */
             assert_true(d.offset_p95_m < 30.0);
-            assert_int_equal(d.lost, 0);
+            assert_true(d.lost <= 45); /* recordings pause at stops, for up to 80 s */
         }
         for (size_t q = 0; q < 3; q++) {
             recorded_read(ups[q], &pass);

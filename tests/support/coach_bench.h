@@ -47,6 +47,7 @@ struct coach_bench {
     struct td_prompt heard[TD_PROMPT_IDS]; /* to their end */
     int64_t spoken_ns[40]; /* newest first */
     uint64_t digest;       /* of everything that was put out */
+    void (*watch)(struct coach_bench *bench); /* more laws, after each step; may be NULL */
 };
 
 /* 9 km due east at 30 S 20 W: 3 km rising at 1 %, 5 km falling at 7 %, 1 km level. */
@@ -260,6 +261,8 @@ static inline void coach_bench_step(struct coach_bench *bench, int64_t now_ns)
     bench->input = (struct td_input){0};
     coach_bench_check(bench);
     coach_bench_digest_all(bench);
+    if (bench->watch)
+        bench->watch(bench);
     const struct td_output *output = &bench->output;
     if (output->want.serial != 0)
         bench->want_serial = output->want.serial;
@@ -305,6 +308,10 @@ static inline void coach_bench_fix(struct coach_bench *bench, double along_m, do
     size_t at = td_hill_station_at(&bench->hill, along_m);
     const struct td_station *station = &bench->stations[at];
     double deg_per_m = (bench->stations[1].lon_deg - bench->stations[0].lon_deg) / 25.0;
+    /* No receiver tells a straight line at one speed: one that does has lost its satellites. */
+    double phase = td_s_from_ns(bench->now_ns);
+    along_m += 0.2 * cos(1.9 * phase);
+    left_m += 0.2 * sin(2.3 * phase);
     bench->input.has_fix = true;
     bench->input.fix = (struct td_fix){
         .has = TD_FIX_POSITION | TD_FIX_SPEED | TD_FIX_TRACK | TD_FIX_SIGMA,

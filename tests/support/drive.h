@@ -23,7 +23,8 @@ struct drive {
     int64_t now_ns;
     double error_m[2]; /* east, north */
     double sigma_m, tau_s, rate_hz;
-    bool tells_sigma, tells_speed, tells_track;
+    bool tells_sigma, tells_speed, tells_track, tells_height;
+    double height_m, height_error_m, height_bias_m; /* truth; wandering; of this day */
     /* What came of it. */
     long fixes, on_hill, wrong; /* wrong: told off by more than wrong_m, or on the wrong hill */
     double wrong_m;
@@ -42,6 +43,9 @@ static inline void drive_begin(struct drive *drive, double sigma_m, double rate_
     drive->tau_s = 60.0;
     drive->rate_hz = rate_hz;
     drive->tells_sigma = drive->tells_speed = drive->tells_track = true;
+    drive->tells_height = true;
+    drive->height_error_m = 6.0 * td_rng_normal(&drive->rng);
+    drive->height_bias_m = 25.0 * td_rng_normal(&drive->rng);
     drive->first_on_m = -1.0;
     drive->wrong_m = 60.0;
     drive->error_m[0] = sigma_m * td_rng_normal(&drive->rng);
@@ -62,6 +66,8 @@ static inline void drive_wander(struct drive *drive, double dt_s)
         drive->error_m[axis] = drive->error_m[axis] * keep +
                                drive->sigma_m * sqrt(1.0 - keep * keep) *
                                    td_rng_normal(&drive->rng);
+    drive->height_error_m =
+        drive->height_error_m * keep + 6.0 * sqrt(1.0 - keep * keep) * td_rng_normal(&drive->rng);
 }
 
 /* A fix of a true place, now. */
@@ -74,6 +80,10 @@ static inline struct td_fix drive_make_fix(struct drive *drive, double lat_deg, 
     double metre = 180.0 / TD_PI / 6371008.8;
     fix.lat_deg = lat_deg + drive->error_m[1] * metre;
     fix.lon_deg = lon_deg + drive->error_m[0] * metre / cos(td_rad_from_deg(lat_deg));
+    if (drive->tells_height) {
+        fix.has |= TD_FIX_ALTITUDE;
+        fix.altitude_m = drive->height_m + drive->height_error_m + drive->height_bias_m;
+    }
     if (drive->tells_sigma) {
         fix.has |= TD_FIX_SIGMA;
         fix.sigma_m = drive->sigma_m;
@@ -140,6 +150,7 @@ static inline void drive_road(struct drive *drive, const struct road *road, uint
          along += direction * speed_mps * dt_s) {
         double lat, lon, track;
         drive_place(road, along, direction, aside_m, &lat, &lon, &track);
+        drive->height_m = td_hill_elevation_at(&road->hill, along);
         drive_wander(drive, dt_s);
         drive_tick(drive, dt_s);
         struct td_fix fix = drive_make_fix(drive, lat, lon, speed_mps, track);
@@ -154,6 +165,7 @@ static inline void drive_stand(struct drive *drive, const struct road *road, uin
 {
     double dt_s = 1.0 / drive->rate_hz, lat, lon, track;
     drive_place(road, along_m, 1, aside_m, &lat, &lon, &track);
+    drive->height_m = td_hill_elevation_at(&road->hill, along_m);
     for (double t = 0.0; t < seconds; t += dt_s) {
         drive_wander(drive, dt_s);
         drive_tick(drive, dt_s);

@@ -72,8 +72,9 @@ static inline struct recorded_drive recorded_follow(const struct td_track *track
     if (!td_frame_init(&frame, road->hill.origin_lat_deg, road->hill.origin_lon_deg))
         abort();
     for (size_t i = 0; i < track->count; i++) {
-        const struct td_fix *fix = &track->fixes[i];
+        struct td_fix *fix = &track->fixes[i];
         int64_t now_ns = TD_NS_PER_S + (fix->utc_ms - track->fixes[0].utc_ms) * TD_NS_PER_MS;
+        fix->received_ns = now_ns;
         if (i > 0)
             driven_m += td_geo_distance_m(fix[-1].lat_deg, fix[-1].lon_deg, fix->lat_deg,
                                           fix->lon_deg);

@@ -273,6 +273,7 @@ static void a_lot_on_file_belongs_to_the_hill(void **state)
             for (int aside = -60; aside > -260; aside -= 8) {
                 double lat, lon, track;
                 drive_place(&hill, 2200, 1, aside, &lat, &lon, &track);
+                drive_wander(&drive, 1.0);
                 drive_tick(&drive, 1.0);
                 struct td_fix fix = drive_make_fix(&drive, lat, lon, 8, fmod(track + 90, 360));
                 td_locate_fix(&drive.locator, drive.slots, &fix, drive.now_ns);

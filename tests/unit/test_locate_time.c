@@ -246,6 +246,7 @@ static void lost_is_told_near_hills_only(void **state)
         drive_put(&drive, 0, &hill);
         double lat = hill.stations[0].lat_deg + (near ? 0.015 : 0.08);
         for (int s = 0; s < 10; s++) {
+            drive_wander(&drive, 1.0);
             drive_tick(&drive, 1.0);
             struct td_fix fix =
                 drive_make_fix(&drive, lat + s * 0.0001, hill.stations[0].lon_deg, 11, 0);
