@@ -9,6 +9,7 @@
 #include "support/rig_retarder.h"
 #include "talkdown/forces.h"
 #include "talkdown/heat.h"
+#include "talkdown/plan.h"
 
 #define STEP_S 0.02
 #define TYPE_S 720.0 /* 6 km at 30 km/h */
@@ -299,6 +300,54 @@ static void the_simulated_truck_stops_as_trucks_do(void **state)
     assert_near(stop_ft(&rig, 50) / stop_ft(&rig, 25), 4, 0.4);
 }
 
+/* The emergency stop that a plan charges to the brakes, told by its margin on a short, even and
+ * very steep grade: limit - margin - end is the stop's rise, m v2 / 2 (1 + g sin / d) over the heat
+ * capacity. Returns d, what the brakes are taken to do net of the slope. */
+static double planned_stop_mps2(enum td_road road)
+{
+    static struct td_plan_work work;
+    const double grade = 0.14;
+    const struct test_run run = {350, grade};
+    struct td_rig rig = test_rig();
+    rig.stage_count = 0;
+    rig.brakes.missing_ratio = 0;
+    test_hill_make(&hill, &run, 1);
+    (void)test_hill_sign(&hill, TD_PLACE_TRUCK_SPEED, 0, td_mps_from_mph(20));
+    struct td_plan_query query = td_plan_query_default(&rig);
+    struct td_plan plan;
+    query.doubt = td_plan_doubt_none();
+    query.mass_kg = 20000;
+    query.road = road;
+    td_plan_solve(&hill.hill, &rig, &query, &work, &plan);
+    assert_true(plan.safe);
+    assert_near(plan.target_mps, td_mps_from_mph(20), 1e-9);
+    double rise_c = rig.brakes.limit_c - plan.margin_c - plan.final_c;
+    double kinetic_j = 0.5 * td_force_moving_kg(&rig, query.mass_kg, -1) * plan.target_mps *
+                       plan.target_mps;
+    double ratio = rise_c * rig.brakes.heat_capacity_j_per_k / kinetic_j;
+    return TD_GRAVITY_MPS2 * sin(atan(grade)) / (ratio - 1);
+}
+
+/* Published: 14 ft/s2 asked of trucks and combinations in use (49 CFR 393.52(d)); means without
+ * lag, computed, of FMVSS 121: 15.49, 12.49 and, before 2009, 10.91 ft/s2; of the CDL manual's 216
+ * ft from 55 mph; R13's residual of hot brakes, 3.3 m/s2 (from memory). The plan's hot brakes do
+ * less than all of them; half of the least on wet road, where distance doubles (CDL manual 2.6). */
+static void a_plans_stop_is_more_cautious_than_every_rule(void **state)
+{
+    (void)state;
+    double dry = planned_stop_mps2(TD_ROAD_DRY), wet = planned_stop_mps2(TD_ROAD_WET);
+    double manual = pow(td_mps_from_mph(55), 2) / (2 * td_m_from_ft(216));
+    const double rules[] = {td_m_from_ft(14), td_m_from_ft(15.49), td_m_from_ft(12.49),
+                            td_m_from_ft(10.91), manual, 3.3};
+    printf("published_brakes: a plan's stop %.2f m/s2 dry, %.2f wet\n", dry, wet);
+    assert_true(dry > 1 && wet > 0.5); /* and not so slow that it is no stop */
+    for (size_t i = 0; i < sizeof rules / sizeof rules[0]; i++)
+        assert_true(dry < 0.65 * rules[i]);
+    assert_true(wet <= 0.5 * dry + 0.01);
+    /* 55 mph at it is longer than the manual's whole way, perception and air lag included. */
+    assert_true(td_ft_from_m(pow(td_mps_from_mph(55), 2) / (2 * dry)) > 450);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -309,6 +358,7 @@ int main(void)
         cmocka_unit_test(type_two_a_is_held_without_service_brakes),
         cmocka_unit_test(a_snub_has_its_energy),
         cmocka_unit_test(the_simulated_truck_stops_as_trucks_do),
+        cmocka_unit_test(a_plans_stop_is_more_cautious_than_every_rule),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

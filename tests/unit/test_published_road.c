@@ -25,9 +25,9 @@ static bool coached(double grade, double length_ft)
     return road.hill.coached;
 }
 
-static double shortest_coached_ft(double grade)
+static double shortest_coached_ft(double grade, double from_ft)
 {
-    double length_ft = 100;
+    double length_ft = from_ft;
     while (length_ft < 20000 && !coached(grade, length_ft))
         length_ft += 20;
     return length_ft;
@@ -43,7 +43,7 @@ static void the_hill_warrant(void **state)
         double grade, length_ft;
     } pairs[] = {{.05, 3000}, {.06, 2000}, {.07, 1000}, {.08, 750}, {.09, 500}};
     for (size_t i = 0; i < COUNT(pairs); i++) {
-        double from_ft = shortest_coached_ft(pairs[i].grade);
+        double from_ft = shortest_coached_ft(pairs[i].grade, 0.8 * pairs[i].length_ft);
         printf("published_road: %.0f %% warranted over %.0f ft, coached from %.0f ft\n",
                pairs[i].grade * 100, pairs[i].length_ft, from_ft);
         assert_true(from_ft <= pairs[i].length_ft + 400);
@@ -84,12 +84,12 @@ static const struct {
 #define LEGIBLE_B_FT 250.0
 #define LEGIBLE_A_FT 180.0
 
-/* Drives towards `to_m` at a steady speed, in steps of 4 m, until the prompt is wished for; feet
+/* Drives towards `to_m` at a steady speed, in steps of 8 m, until the prompt is wished for; feet
  * from the end of its words to the place. -1: never said. */
 static double lead_ft(enum td_prompt_id id, double from_m, double to_m, double mph)
 {
     double mps = td_mps_from_mph(mph);
-    for (double at_m = from_m; at_m < to_m; at_m += 4.0) {
+    for (double at_m = from_m; at_m < to_m; at_m += 8.0) {
         cue_bench_at(&bench, at_m, mps);
         if (cue_bench_wish(&bench, id, &wishes) != NULL)
             return td_ft_from_m(to_m - at_m) - td_ft_from_m(mps * CUE_SAY_MS * 1e-3);
