@@ -106,7 +106,8 @@ static size_t collect_marks(const struct td_card *card, struct mark *marks)
     marks[count++] = (struct mark){hill->foot_m, 0, "foot"};
     if (plan->safe && card->answer->rig != NULL && plan->last_stop_m < hill->foot_m - 1)
         marks[count++] = (struct mark){plan->last_stop_m, 0, "last stop"};
-    if (plan->safe && plan->peak_at_m > hill->crest_m + 1)
+    bool is_apart = plan->peak_at_m > hill->crest_m + 50 && plan->peak_at_m < hill->foot_m - 50;
+    if (plan->safe && is_apart)
         marks[count++] = (struct mark){plan->peak_at_m, 2, "hottest"};
     return count;
 }

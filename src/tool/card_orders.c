@@ -110,17 +110,17 @@ static void table(struct td_card *card)
     td_svg_rect(card->svg, CARD_LEFT, top, CARD_RIGHT - CARD_LEFT, card->y - top, FRAME);
 }
 
-/* White on black. */
-static void banner(struct td_card *card, const char *words, const char *why)
+/* White on black where the answer is no: nothing else on a card looks like it. */
+static void banner(struct td_card *card, bool is_no, const char *words, const char *why)
 {
     char line[TD_PLAN_LINE_MAX], rest[TD_PLAN_LINE_MAX];
-    struct td_svg_type type = {52, true, true, TD_SVG_LEFT, false};
+    struct td_svg_type type = {52, true, is_no, TD_SVG_LEFT, false};
     double width = CARD_RIGHT - CARD_LEFT - 2 * INSIDE, top = card->y;
     size_t lines = 0;
     for (const char *text = why; *text != '\0'; text += strspn(text, " "), lines++)
         text += td_svg_break(text, width, 20, true);
     td_svg_rect(card->svg, CARD_LEFT, top, CARD_RIGHT - CARD_LEFT, 82 + 27.0 * (double)lines,
-                "fill=\"#000\"");
+                is_no ? "fill=\"#000\"" : FRAME);
     (void)snprintf(line, sizeof line, "%s", words);
     type.size = fit(line, sizeof line, width, 60, BIG_LEAST);
     td_svg_text(card->svg, CARD_LEFT + INSIDE, top + 62, type, line);
@@ -160,7 +160,7 @@ static void refusal(struct td_card *card)
     char line[512], at[TD_PLAN_LINE_MAX];
     if (plan->reason_count > 0)
         (void)td_plan_reason_line(card->answer, &plan->reasons[0], why);
-    banner(card, "DO NOT GO DOWN", card_capital(why));
+    banner(card, true, "DO NOT GO DOWN", card_capital(why));
     const struct td_place *out = last_way_out(card->answer);
     if (out == NULL)
         return;
@@ -175,7 +175,7 @@ void td_card_orders(struct td_card *card)
     const struct td_plan_answer *answer = card->answer;
     const struct td_plan *plan = &answer->plan;
     if (!plan->coached) {
-        banner(card, "NO PLAN NEEDED", "A gentle road. Posted signs hold.");
+        banner(card, false, "NO PLAN NEEDED", "A gentle road. Posted signs hold.");
         return;
     }
     if (!plan->safe) {

@@ -163,8 +163,9 @@ static void speed_words(const struct td_card *card, const struct td_place *place
     else if (place->kind == TD_PLACE_WORK_ZONE)
         (void)snprintf(line, TD_PLAN_LINE_MAX, "work zone %.40s", speed);
     else if ((place->has & TD_PLACE_OVER_MASS) != 0)
-        (void)snprintf(line, TD_PLAN_LINE_MAX, "%.40s over %.40s", speed,
-                       td_plan_mass_words(card->answer, place->over_kg, over));
+        (void)snprintf(line, TD_PLAN_LINE_MAX, "%.40s over %.40s%s", speed,
+                       td_plan_mass_words(card->answer, place->over_kg, over),
+                       card->answer->query.mass_kg > place->over_kg ? "" : " (not you)");
     else
         (void)snprintf(line, TD_PLAN_LINE_MAX, "trucks %.40s", speed);
 }
@@ -215,7 +216,7 @@ static void axis(struct td_card *card)
     for (size_t i = 0; i < sizeof steps / sizeof steps[0] && step * per_unit < 40; i++)
         step = steps[i];
     card->y += 16;
-    td_svg_text(card->svg, CARD_PLOT - 6, card->y, card_type(CARD_SMALL, true, TD_SVG_RIGHT),
+    td_svg_text(card->svg, 3, card->y, card_type(CARD_SMALL, true, TD_SVG_LEFT),
                 card->answer->query.speak_kmh ? "km" : "mile");
     double first = ceil((card->from_m - hill->crest_m) / unit_m / step - 1e-9);
     double last = floor((card->to_m - hill->crest_m) / unit_m / step + 1e-9);
@@ -224,7 +225,7 @@ static void axis(struct td_card *card)
         char words[24];
         (void)snprintf(words, sizeof words, step < 1 ? "%.1f" : "%.0f", k * step + 0.0);
         double half = td_svg_width(words, CARD_SMALL, false) / 2;
-        if (x - half >= CARD_PLOT && x + half <= CARD_RIGHT + 8)
+        if (x - half >= CARD_PLOT - 13 && x + half <= CARD_WIDTH - 2)
             td_svg_text(card->svg, x, card->y, card_type(CARD_SMALL, false, TD_SVG_MIDDLE), words);
         td_svg_line(card->svg, x, card->y + 4, x, card->y + 10, CARD_THIN);
     }

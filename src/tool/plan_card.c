@@ -95,14 +95,15 @@ void td_card_heading(struct td_card *card)
     card->y += 6;
 }
 
-/* 1.0 at the top so that any page shape will do; the height is known last. */
+/* On paper the whole page in the sheet, whichever; on a screen as wide as it is, and scrolled. */
 static void open_page(struct td_svg *svg, double height)
 {
     td_svg_raw(svg, "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n"
                     "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 600 ");
     td_svg_number(svg, height);
     td_svg_raw(svg, "\" font-family=\"Helvetica, Arial, sans-serif\">\n"
-                    "<style>@page { margin: 10mm }</style>\n<title>");
+                    "<style>@page { margin: 10mm }\n"
+                    "@media screen { svg:root { width: 100%; height: auto } }</style>\n<title>");
 }
 
 static void write_defs(struct td_svg *svg)
