@@ -202,7 +202,8 @@ static void percents(struct td_card *card)
             continue;
         double left = card_x(card, run->from_m), right = card_x(card, run->to_m);
         double percent = run->downgrade_ratio * 100;
-        (void)snprintf(words, sizeof words, percent > -0.5 ? "%.0f %%" : "up %.0f %%",
+        int decimals = fabs(percent - round(percent)) < 0.3 ? 0 : 1;
+        (void)snprintf(words, sizeof words, "%s%.*f %%", percent > -0.5 ? "" : "up ", decimals,
                        fabs(percent));
         if (left > CARD_PLOT)
             td_svg_line(card->svg, left, card->y, left, card->y + 20, CARD_THIN);
@@ -294,6 +295,7 @@ static double value_at(const struct td_card *card, size_t point, bool target)
 static double steps(struct td_card *card, const struct scale *scale, bool target)
 {
     double lowest = scale->bottom;
+    double lift = target ? 0 : 3; /* both show where they are the same */
     double none = figure(card, td_mps_from_mph(TD_PLAN_MOST_MPH), false);
     const char *look = target ? TARGET_LOOK : CEILING_LOOK;
     struct td_svg_type type = {CARD_SMALL, target, false, TD_SVG_MIDDLE, true};
@@ -304,12 +306,13 @@ static double steps(struct td_card *card, const struct scale *scale, bool target
         if (!target && value >= none)
             continue;
         double left = card_x(card, card->points[i - 1].along_m);
-        double right = card_x(card, card->points[next - 1].along_m), y = scaled(scale, value);
+        double right = card_x(card, card->points[next - 1].along_m);
+        double y = scaled(scale, value) - lift;
         char words[16];
         td_svg_line(card->svg, left, y, right, y, look);
         if (next < card->point_count)
             td_svg_line(card->svg, right, y, right,
-                        scaled(scale, value_at(card, next, target)), look);
+                        scaled(scale, value_at(card, next, target)) - lift, look);
         (void)snprintf(words, sizeof words, "%.0f", value);
         if (td_svg_width(words, CARD_SMALL, target) + 4 > right - left)
             continue;
@@ -335,7 +338,7 @@ void td_card_speeds(struct td_card *card)
     x += td_svg_width(words, CARD_SMALL, true) + 16;
     key(card, &x, TARGET_LOOK, "hold, or slower");
     key(card, &x, CEILING_LOOK, "signs and bends");
-    struct scale scale = {card->y + 20, card->y + 80, 0, ceil(most / 10) * 10};
+    struct scale scale = {card->y + 23, card->y + 83, 0, ceil(most / 10) * 10};
     double step = most > 60 ? 40 : most > 30 ? 20 : 10;
     for (double value = 0; value <= scale.high; value += step)
         grid(card, &scale, value);

@@ -164,7 +164,7 @@ static void refusal(struct td_card *card)
     const struct td_place *out = last_way_out(card->answer);
     if (out == NULL)
         return;
-    (void)snprintf(line, sizeof line, "Last place on file to stop before the crest: %s, %s",
+    (void)snprintf(line, sizeof line, "Last place on file to stop: %s, %s",
                    kinds[out->kind], td_plan_place_words(card->answer, out->at_m, at));
     card_write(card, CARD_LEFT, 16, true, 2, line);
     card->y += 4;

@@ -239,10 +239,15 @@ struct shown {
     struct td_card_label label;
 };
 
-/* Shapes and numbers below the axis. */
+/* Shapes and numbers below the axis; leaders are longer where they have farther to go. */
 static void row(struct td_card *card, const struct shown *shown, size_t count)
 {
+    double farthest = 0;
     int number = 0;
+    for (size_t i = 0; i < count; i++)
+        if (shown[i].label.tier >= 0)
+            farthest = fmax(farthest, fabs(shown[i].label.x - shown[i].label.at_x));
+    double bottom = card->y + 14 + fmin(26, farthest / 5);
     for (size_t i = 0; i < count; i++) {
         const struct td_card_label *label = &shown[i].label;
         char words[16];
@@ -250,12 +255,12 @@ static void row(struct td_card *card, const struct shown *shown, size_t count)
             continue;
         (void)snprintf(words, sizeof words, "%d", ++number);
         td_svg_line(card->svg, label->at_x, card->y, label->at_x, card->y + 4, CARD_THIN);
-        td_svg_line(card->svg, label->at_x, card->y + 4, label->x, card->y + 14, CARD_THIN);
-        symbol(card->svg, shown[i].place, label->x, card->y + 22);
-        td_svg_text(card->svg, label->x, card->y + 44, card_type(CARD_SMALL, false, TD_SVG_MIDDLE),
+        td_svg_line(card->svg, label->at_x, card->y + 4, label->x, bottom, CARD_THIN);
+        symbol(card->svg, shown[i].place, label->x, bottom + 8);
+        td_svg_text(card->svg, label->x, bottom + 30, card_type(CARD_SMALL, false, TD_SVG_MIDDLE),
                     words);
     }
-    card->y += number > 0 ? 50 : 6;
+    card->y = number > 0 ? bottom + 36 : card->y + 6;
 }
 
 /* One line of the list at `top`; returns how far it reaches down. */

@@ -25,7 +25,7 @@ static void hold_line(const struct td_plan_answer *answer, const struct td_plan_
                       char *line)
 {
     char place[WORD_MAX];
-    const char *holder = td_plan_holder_name(answer, answer->plan.stage);
+    const char *holder = td_plan_reason_holder(answer);
     double percent = floor(reason->value * 100 + 1e-6);
     (void)td_plan_place_words(answer, reason->at_m, place);
     if (reason->kind == TD_REASON_ENGINE_BRAKE_HOLDS)
@@ -46,7 +46,7 @@ static void heat_line(const struct td_plan_answer *answer, const struct td_plan_
     if (reason->kind == TD_REASON_FAILURE_STOP)
         (void)snprintf(line, WORD_MAX, "should the %s fail at the worst place, %.60s, stopping "
                        "heats the brakes to %.30s",
-                       td_plan_holder_name(answer, answer->plan.stage), place, temp);
+                       td_plan_reason_holder(answer), place, temp);
     else if (reason->kind == TD_REASON_MILD)
         (void)snprintf(line, WORD_MAX, "so little to hold that the service brakes alone would "
                        "reach only %.30s", temp);

@@ -66,6 +66,16 @@ const char *td_plan_holder_name(const struct td_plan_answer *answer, int stage)
     return names[answer->rig->stages[stage < 0 ? 0 : stage].kind];
 }
 
+const char *td_plan_reason_holder(const struct td_plan_answer *answer)
+{
+    int stage = answer->plan.stage;
+    if (answer->rig != NULL && answer->plan.coached && !answer->plan.safe) {
+        int last = (int)answer->rig->stage_count - 1;
+        stage = answer->query.stage_most < last ? answer->query.stage_most : last;
+    }
+    return td_plan_holder_name(answer, stage);
+}
+
 static bool metric(const struct td_plan_answer *answer)
 {
     return answer->query.speak_kmh;

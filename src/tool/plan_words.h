@@ -23,6 +23,9 @@ const char *td_plan_stage_name(const struct td_plan_answer *answer, int gear, in
 /* "engine brake", "exhaust brake", "retarder": what the stage works; with none the rig's first. */
 const char *td_plan_holder_name(const struct td_plan_answer *answer, int stage);
 
+/* Of the stage that reasons speak of: the plan's; of a refusal the strongest it could count on. */
+const char *td_plan_reason_holder(const struct td_plan_answer *answer);
+
 /* "18 mph" of a speed; of the whole figures of a descent the one in the answer's unit. */
 const char *td_plan_speed_words(const struct td_plan_answer *answer, double mps, char *line);
 int td_plan_target_figure(const struct td_plan_answer *answer,

@@ -123,7 +123,7 @@ static void weather_and_refusals_make_cards(void **state)
     (void)state;
     check("ombral-pass", "five-axle", "--road ice");
     assert_non_null(card_page_find(&page, "Icy road"));
-    assert_non_null(card_page_find(&page, "Last place on file to stop before the crest"));
+    assert_non_null(card_page_find(&page, "Last place on file to stop: brake check area"));
     check("ombral-pass", "five-axle", "--road wet --ambient '20 F' --brakes-from '250 F'");
     assert_non_null(card_page_find(&page, "Wet road. Air 20 F, brakes 250 F at the crest"));
     check("quorrin-steps", "five-axle", "--load empty");
