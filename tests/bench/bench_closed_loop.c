@@ -103,6 +103,12 @@ static void print_by_rig(const struct job *job)
     }
 }
 
+/* A plan no driver would follow: it should have said no. */
+static bool crawls(const struct loop_outcome *o)
+{
+    return o->safe && o->say_mph < 10;
+}
+
 /* A drive that went wrong, and how badly: 2 is what the bench exists to find. */
 static int fault_of(const struct loop_outcome *o)
 {
@@ -111,7 +117,7 @@ static int fault_of(const struct loop_outcome *o)
     if (o->past_limit)
         return 2;
     return o->went_down || o->no_go_late || o->end == TD_TRIP_STANDS || o->end == TD_TRIP_CRAWLS ||
-           o->over_5mph_s > 5 || !o->warned_before_crest;
+           o->over_5mph_s > 5 || !o->warned_before_crest || crawls(o);
 }
 
 static int print_faults(const struct job *job)
@@ -128,6 +134,13 @@ static int print_faults(const struct job *job)
             printf("%s", fault == 2 ? "PAST THE LIMIT " : "odd ");
             loop_print(job->set, o, stdout);
         }
+    unsigned rises = 0, crawling = 0;
+    for (size_t i = 0; i < job->drives; i++) {
+        rises += job->outcomes[i].rises > 0;
+        crawling += crawls(&job->outcomes[i]);
+    }
+    printf("\n%u drives were told a higher ceiling on a downgrade, %u planned under 10 mph", rises,
+           crawling);
     printf("\n%zu drives, seeds %llu to %llu: %u obeying drivers past the brake limit, %u odd\n",
            job->drives, (unsigned long long)job->from,
            (unsigned long long)(job->from + job->drives - 1), worst, lesser);

@@ -65,14 +65,32 @@ void loop_free(struct loop *loop)
     free(loop);
 }
 
-static void tell(void *who, const struct td_ride *ride, const struct td_event *event)
+struct watcher {
+    struct loop_outcome *seen;
+    FILE *transcript;
+    int32_t ceiling_mph; /* called last, 0 none */
+};
+
+/* "Fifty or slower." after "Twenty five or slower." on a downgrade sounds like leave to speed up. */
+static void tell_ceiling(struct watcher *watcher, const struct td_truck *truck, int32_t mph)
 {
-    struct loop_outcome *seen = who;
+    bool rises = watcher->ceiling_mph > 0 && mph >= watcher->ceiling_mph + 10;
+    if (rises && td_truck_downgrade(truck) > 0.02)
+        watcher->seen->rises++;
+    watcher->ceiling_mph = mph;
+}
+
+static void tell(struct watcher *watcher, const struct td_ride *ride,
+                 const struct td_event *event)
+{
+    struct loop_outcome *seen = watcher->seen;
     const struct td_truck *truck = &ride->trip.truck;
     if (event->kind != TD_EVENT_SPOKEN)
         return;
     bool before = truck->along_m < truck->hill->crest_m;
     enum td_prompt_id id = event->prompt.id;
+    if (id == TD_PROMPT_CEILING && event->prompt.args[0].unit == TD_UNIT_MPH)
+        tell_ceiling(watcher, truck, event->prompt.args[0].value);
     bool no_go = id == TD_PROMPT_NO_GO || id == TD_PROMPT_NO_GO_ICE;
     if (no_go) {
         seen->no_go_late = !seen->told_no_go && !before;
@@ -83,10 +101,6 @@ static void tell(void *who, const struct td_ride *ride, const struct td_event *e
                                             id == TD_PROMPT_BRIEFING);
 }
 
-struct watcher {
-    struct loop_outcome *seen;
-    FILE *transcript;
-};
 
 static void print_event(const struct td_ride *ride, const struct td_event *event, FILE *to)
 {
@@ -108,7 +122,7 @@ static void print_event(const struct td_ride *ride, const struct td_event *event
 static void watch(void *who, const struct td_ride *ride, const struct td_event *event)
 {
     struct watcher *watcher = who;
-    tell(watcher->seen, ride, event);
+    tell(watcher, ride, event);
     if (watcher->transcript)
         print_event(ride, event, watcher->transcript);
 }
@@ -134,6 +148,8 @@ static enum loop_class class_of(const struct td_rig *rig, double mass_kg)
 {
     if (mass_kg < LIGHT_KG)
         return LOOP_LIGHT;
+    if (td_rig_has_retarder(rig))
+        return LOOP_RETARDER;
     return rig->stage_count == 0 ? LOOP_NO_BRAKE : LOOP_BRAKE;
 }
 
@@ -170,17 +186,41 @@ static void sum_up(const struct loop *loop, struct loop_outcome *outcome)
     outcome->hill_miles = td_mi_from_m(truck->hill->foot_m - truck->hill->crest_m);
 }
 
-static struct td_setup make_setup(const struct loop *loop, enum td_road road, double ambient_c,
-                                  double brakes_c)
+/* Mostly the default policy; the others are a fleet's choice too. */
+static enum td_credit draw_credit(struct td_rng *rng)
+{
+    double u = td_rng_unit(rng);
+    return u < 0.15 ? TD_CREDIT_NONE : u < 0.85 ? TD_CREDIT_CAUTIOUS : TD_CREDIT_FULL;
+}
+
+/* From a good receiver under an open sky to a poor one between rock walls. */
+static struct td_gnss_options draw_receiver(struct td_rng *rng)
+{
+    struct td_gnss_options receiver = td_gnss_options_default();
+    receiver.rate_hz = td_rng_below(rng, 4) == 0 ? 5 : 1;
+    receiver.sigma_m = td_rng_between(rng, 1.5, 6);
+    receiver.silences_per_hour = td_rng_between(rng, 0, 20);
+    receiver.silence_most_s = td_rng_between(rng, 3, 12);
+    return receiver;
+}
+
+/* Weather, brake heat and what the coach knows of it: at times it does not know the brakes. */
+static void draw_day(struct td_trip_options *options, struct td_setup *setup, struct td_rng *rng)
+{
+    setup->road = options->road = draw_road(rng);
+    setup->credit = draw_credit(rng);
+    setup->ambient_c = options->ambient_c = td_rng_between(rng, -10, 40);
+    options->brakes_from_c = fmax(options->ambient_c, td_rng_between(rng, 20, 120));
+    bool known = options->brakes_from_c > 65 || td_rng_below(rng, 2) == 0;
+    setup->brakes_from_c = known ? options->brakes_from_c : (double)NAN;
+}
+
+static struct td_setup make_setup(const struct loop *loop)
 {
     struct td_setup setup = {
         .rig = loop->set->rigs[loop->rig],
         .rig_is_set = true,
         .load_confirmed = true,
-        .road = road,
-        .credit = TD_CREDIT_CAUTIOUS,
-        .ambient_c = ambient_c,
-        .brakes_from_c = brakes_c,
         .hills_on_board = 1,
         .sound_delay_ms = SOUND_DELAY_MS,
     };
@@ -193,28 +233,24 @@ struct loop_outcome loop_drive(struct loop *loop, uint64_t seed, const struct lo
 {
     struct td_rng rng;
     td_rng_seed(&rng, seed, 0x6c6f6f70U);
-    loop->seed = seed;
     random_hill_draw(&loop->hill, seed);
     draw_rig(loop, choice, &rng);
     uint32_t driver = td_rng_below(&rng, TD_DRIVER_KINDS);
     loop->driver = (enum td_driver_kind)(choice->driver >= 0 ? choice->driver : (int)driver);
     const struct td_rig *rig = &loop->set->rigs[loop->rig];
-    struct loop_outcome outcome = {.seed = seed, .driver = loop->driver, .rig = loop->rig,
-                                   .load = loop->load, .road = draw_road(&rng)};
     struct td_trip_options options = td_trip_options_default(rig);
-    double ambient_c = td_rng_between(&rng, -10, 40);
-    double brakes_c = fmax(ambient_c, td_rng_between(&rng, 20, 90));
-    struct td_setup setup = make_setup(loop, outcome.road, ambient_c, brakes_c);
+    struct td_setup setup = make_setup(loop);
+    draw_day(&options, &setup, &rng);
     options.driver = loop->driver;
     options.cruise_mps = td_mps_from_mph(td_rng_between(&rng, 40, 62));
     options.mass_kg = rig->loads[loop->load].mass_kg;
     options.truth = td_truth_draw(seed);
-    options.road = outcome.road;
-    options.ambient_c = ambient_c;
-    options.brakes_from_c = brakes_c;
+    options.receiver = draw_receiver(&rng);
     options.seed = seed;
-    outcome.class = class_of(rig, options.mass_kg);
-    struct watcher watcher = {&outcome, loop->transcript};
+    struct loop_outcome outcome = {
+        .seed = seed, .driver = loop->driver, .rig = loop->rig, .load = loop->load,
+        .road = setup.road, .credit = setup.credit, .class = class_of(rig, options.mass_kg)};
+    struct watcher watcher = {.seen = &outcome, .transcript = loop->transcript};
     loop->ride.watch = watch;
     loop->ride.who = &watcher;
     if (!td_ride_set_out(&loop->ride, &loop->hill.road.hill, &setup, &options, loop->memory,
@@ -227,7 +263,8 @@ struct loop_outcome loop_drive(struct loop *loop, uint64_t seed, const struct lo
 
 const char *loop_class_name(enum loop_class class)
 {
-    static const char *const names[] = {"light", "heavy, no engine brake", "heavy, engine brake"};
+    static const char *const names[] = {"light", "heavy, no engine brake", "heavy, engine brake",
+                                        "heavy, retarder"};
     return names[class];
 }
 
@@ -240,15 +277,16 @@ bool loop_obeys(enum td_driver_kind driver)
 void loop_print(const struct loop_set *set, const struct loop_outcome *o, FILE *to)
 {
     static const char *const roads[] = {"dry", "wet", "ice"};
+    static const char *const credits[] = {"credit none", "credit cautious", "credit full"};
     static const char *const ends[] = {"going", "down", "stayed up", "STANDS", "CRAWLS"};
     fprintf(to,
-            "seed %llu: %s, %s %s (%s), %s: %s; hill %.1f mi; plan %s %d/%d mph peak %.0f F; "
+            "seed %llu: %s, %s %s (%s), %s, %s: %s; hill %.1f mi; plan %s %d/%d mph peak %.0f F; "
             "peak %.0f F at %.0f m (limit %.0f F); worst %+.1f mph at %.0f m, %.0f s over +5; "
-            "%u prompts in %.1f mi%s%s%s\n",
+            "%u prompts in %.1f mi%s%s%s; rises %u\n",
             (unsigned long long)o->seed, td_driver_name(o->driver), set->names[o->rig],
             set->rigs[o->rig].loads[o->load].name, loop_class_name(o->class), roads[o->road],
-            ends[o->end], o->hill_miles, o->safe ? "safe" : "NO", o->target_mph, o->say_mph,
+            credits[o->credit], ends[o->end], o->hill_miles, o->safe ? "safe" : "NO", o->target_mph, o->say_mph,
             o->plan_peak_f, o->peak_f, o->peak_at_m, o->limit_f, o->over_mph, o->over_at_m,
             o->over_5mph_s, o->prompts, o->miles, o->told_no_go ? "; told no-go" : "",
-            o->went_down ? ", WENT DOWN" : "", o->no_go_late ? "; NO-GO LATE" : "");
+            o->went_down ? ", WENT DOWN" : "", o->no_go_late ? "; NO-GO LATE" : "", o->rises);
 }

@@ -16,7 +16,8 @@ enum { LOOP_RIGS_MAX = 32, LOOP_NAME_MAX = 48 };
 
 /* What rigs are told apart by in the table. */
 enum loop_class { LOOP_LIGHT = 0, /* under 33,000 lb (15 t) as loaded */
-                  LOOP_NO_BRAKE, LOOP_BRAKE, /* heavy: without, with an engine brake or retarder */
+                  LOOP_NO_BRAKE, LOOP_BRAKE, /* heavy: without, with an engine brake */
+                  LOOP_RETARDER,             /* heavy, with a driveline retarder */
                   LOOP_CLASSES };
 
 /* Rigs on file and lengths of speech, read once. */
@@ -42,7 +43,6 @@ struct loop {
     void *memory;
     FILE *transcript; /* NULL: none */
     /* Of the drive in hand. */
-    uint64_t seed;
     enum td_driver_kind driver;
     size_t rig, load;
 };
@@ -53,6 +53,7 @@ struct loop_outcome {
     size_t rig, load;
     enum loop_class class;
     enum td_road road;
+    enum td_credit credit;
     enum td_trip_end end;
     bool told_no_go;   /* at least once */
     bool no_go_late;   /* told so for the first time below the crest or never, though there was no
@@ -68,6 +69,7 @@ struct loop_outcome {
     int target_mph, say_mph;
     bool past_limit;
     unsigned prompts, minute_most, dangers;
+    unsigned rises;     /* ceilings called on a downgrade 10 mph or more above the one before */
     double miles, minutes, hill_miles; /* hill: crest to foot */
 };
 
