@@ -61,6 +61,7 @@ void td_driver_init(struct td_driver *driver, enum td_driver_kind kind, const st
         .cruise_mps = cruise_mps,
         .told_gear = -1,
         .told_stage = -1,
+        .lane_m = NOWHERE,
         .stop_m = NOWHERE,
         .last_stop_m = NOWHERE,
         .fails_m = NOWHERE,
@@ -137,11 +138,25 @@ static void turn_back(struct td_driver *driver, const struct td_hill *hill, doub
     driver->stays_up = true;
 }
 
+/* The nearest lane that was named and still lies ahead. */
+static void make_for_lane(struct td_driver *driver, const struct td_hill *hill, double along_m,
+                          const struct td_prompt *prompt)
+{
+    if (prompt->category != TD_DANGER || driver->kind == TD_DRIVER_TEN_OVER || prompt->place < 0 ||
+        (size_t)prompt->place >= hill->place_count)
+        return;
+    const struct td_place *place = &hill->places[prompt->place];
+    if (place->kind == TD_PLACE_ESCAPE_LANE && place->at_m > along_m &&
+        !(driver->lane_m > along_m && driver->lane_m < place->at_m))
+        driver->lane_m = place->at_m;
+}
+
 static void understand(struct td_driver *driver, const struct td_hill *hill, double along_m,
                        const struct td_prompt *prompt)
 {
     const struct td_arg *gear = arg_of(prompt, TD_UNIT_GEAR);
     const struct td_arg *stage = arg_of(prompt, TD_UNIT_STAGE);
+    make_for_lane(driver, hill, along_m, prompt);
     switch (prompt->id) {
     case TD_PROMPT_SLOW_FOR_GRADE:
     case TD_PROMPT_CEILING:

@@ -4,6 +4,7 @@
  * lies, and a stop sign. Speeds, gears and engine-brake stages he has from the voice alone, so that
  * a run shows what the voice was worth.
  *
+ * Told in danger of an escape lane, whoever takes advice steers into it when he comes to it.
  * Told not to go down, whoever takes advice stops at the next brake check area or turn-out before
  * the crest, or just before it, and stays.
  *
@@ -53,6 +54,7 @@ struct td_driver {
     bool braking;       /* in the pressing half of a snub */
     bool stage_rests;   /* engine brake off for a while: the truck was too slow with it */
     bool stays_up;      /* told not to go down: stops before the crest for good */
+    double lane_m;      /* the escape lane he makes for; NAN none */
     double stop_m;      /* next place to stop at; NAN none */
     double stopped_s;
     double last_stop_m; /* place of the last stop made, so that it is made once; NAN none */

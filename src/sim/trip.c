@@ -67,6 +67,8 @@ bool td_trip_step(struct td_trip *trip, struct td_fix *fix)
     seen->stands_s = truck->speed_mps < 0.1 ? seen->stands_s + TD_TRIP_STEP_S : 0;
     if (truck->hottest_c > hottest_c)
         seen->hottest_at_m = truck->along_m;
+    if (truck->along_m >= trip->driver.lane_m && seen->lane_mps <= 0)
+        seen->lane_mps = truck->speed_mps;
     const struct td_hill *hill = truck->hill;
     if (hill->coached && truck->along_m >= hill->crest_m && truck->along_m <= hill->foot_m) {
         if (seen->crest_ns == 0)
@@ -100,6 +102,8 @@ void td_trip_judge(struct td_trip *trip, double target_mps)
 enum td_trip_end td_trip_ended(const struct td_trip *trip)
 {
     const struct td_truck *truck = &trip->truck;
+    if (trip->seen.lane_mps > 0)
+        return TD_TRIP_IN_LANE;
     if (truck->along_m >= truck->hill->length_m - END_SHORT_M)
         return TD_TRIP_DOWN;
     if (trip->driver.stays_up && trip->seen.stands_s > STAYS_S)

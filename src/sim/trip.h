@@ -45,6 +45,7 @@ struct td_trip_seen {
     double over_5mph_s;   /* longest time in one piece that it was 5 mph or more over */
     double fastest_mps;   /* between crest and foot */
     double hottest_at_m;  /* where the brakes were at their hottest */
+    double lane_mps;      /* at which it left the road into an escape lane; 0 never */
     double stands_s;      /* in one piece, until now */
     double over_now_s;    /* 5 mph or more over, in one piece, until now */
 };
@@ -53,6 +54,7 @@ enum td_trip_end {
     TD_TRIP_GOING = 0,
     TD_TRIP_DOWN,      /* reached the end of the road */
     TD_TRIP_STAYED_UP, /* told not to go down, it stands before the crest for good */
+    TD_TRIP_IN_LANE,   /* left the road into an escape lane */
     TD_TRIP_STANDS,    /* stands for minutes and nobody told it to: a fault */
     TD_TRIP_CRAWLS,    /* not down after hours: a fault */
 };

@@ -77,6 +77,9 @@ static void print_summary(const struct td_drive_options *options, const struct r
     if (run->trip.driver.stays_up && truck->along_m < truck->hill->crest_m)
         (void)fprintf(to, "told not to go down, the driver stopped %.0f m before the crest\n",
                       truck->hill->crest_m - truck->along_m);
+    if (seen->lane_mps > 0)
+        (void)fprintf(to, "went into an escape lane at %.0f m with %.1f mph\n", truck->along_m,
+                      td_mph_from_mps(seen->lane_mps));
     if (seen->judged)
         (void)fprintf(to, "worst against the target: %+.1f mph at %.0f m\n",
                       td_mph_from_mps(seen->over_mps), seen->over_at_m);

@@ -13,7 +13,7 @@ enum { THREADS_MAX = 2, PRINTED_MAX = 200 };
 
 /* Drives of one kind, summed. */
 struct sum {
-    unsigned drives, told_no_go, went_down, past_limit, past_limit_down, called, faults;
+    unsigned drives, told_no_go, went_down, past_limit, called, lanes;
     unsigned judged, minute_most;
     double over_mph, over_5mph_s, peak_f, prompts, miles;
 };
@@ -45,7 +45,7 @@ static void add(struct sum *sum, const struct loop_outcome *o)
     sum->went_down += o->went_down;
     sum->past_limit += o->past_limit;
     sum->called += o->dangers > 0;
-    sum->faults += o->end == TD_TRIP_STANDS || o->end == TD_TRIP_CRAWLS;
+    sum->lanes += o->end == TD_TRIP_IN_LANE;
     if (o->judged) {
         sum->over_mph = sum->judged++ == 0 ? o->over_mph : fmax(sum->over_mph, o->over_mph);
         sum->over_5mph_s = fmax(sum->over_5mph_s, o->over_5mph_s);
@@ -60,11 +60,11 @@ static void print_row(const char *who, const char *rig, const struct sum *sum)
 {
     if (sum->drives == 0)
         return;
-    printf("| %-11s | %-22s | %6u | %5u | %9u | %+7.1f | %6.0f | %6.0f | %8.2f%% | %6u | %5.1f | "
-           "%6u |\n",
+    printf("| %-11s | %-22s | %6u | %5u | %9u | %+7.1f | %6.0f | %6.0f | %8.2f%% | %6u | %5u | "
+           "%5.1f | %6u |\n",
            who, rig, sum->drives, sum->told_no_go, sum->went_down, sum->over_mph,
            sum->over_5mph_s, sum->peak_f, 100.0 * sum->past_limit / sum->drives, sum->called,
-           sum->prompts / sum->miles, sum->minute_most);
+           sum->lanes, sum->prompts / sum->miles, sum->minute_most);
 }
 
 static void print_head(const char *second)
@@ -72,8 +72,9 @@ static void print_head(const char *second)
     printf("\n| driver      | %-22s | drives | no-go | went down | over    | s over | peak   | "
            "past      | called | per   | per    |\n"
            "|             |                        |        |       |           | mph     | +5    "
-           " | F      | limit     |        | mile  | minute |\n"
-           "|---|---|---:|---:|---:|---:|---:|---:|---:|---:|---:|---:|\n",
+           " | F      | limit     |        |       | mile  "
+           "| minute |\n"
+           "|---|---|---:|---:|---:|---:|---:|---:|---:|---:|---:|---:|---:|\n",
            second);
 }
 

@@ -71,7 +71,7 @@ struct watcher {
     int32_t ceiling_mph; /* called last, 0 none */
 };
 
-/* "Fifty or slower." after "Twenty five or slower." on a downgrade sounds like leave to speed up. */
+/* "Fifty or slower." after "Twenty five or slower." on a downgrade is leave to speed up. */
 static void tell_ceiling(struct watcher *watcher, const struct td_truck *truck, int32_t mph)
 {
     bool rises = watcher->ceiling_mph > 0 && mph >= watcher->ceiling_mph + 10;
@@ -181,6 +181,7 @@ static void sum_up(const struct loop *loop, struct loop_outcome *outcome)
     outcome->prompts = ride->said.prompts;
     outcome->minute_most = ride->said.minute_most;
     outcome->dangers = ride->said.by_category[TD_DANGER];
+    outcome->lane_mph = td_mph_from_mps(seen->lane_mps);
     outcome->miles = td_mi_from_m(truck->along_m - ride->trip.from_m);
     outcome->minutes = td_s_from_ns(ride->trip.now_ns - ride->trip.start_ns) / 60;
     outcome->hill_miles = td_mi_from_m(truck->hill->foot_m - truck->hill->crest_m);
@@ -278,14 +279,16 @@ void loop_print(const struct loop_set *set, const struct loop_outcome *o, FILE *
 {
     static const char *const roads[] = {"dry", "wet", "ice"};
     static const char *const credits[] = {"credit none", "credit cautious", "credit full"};
-    static const char *const ends[] = {"going", "down", "stayed up", "STANDS", "CRAWLS"};
+    static const char *const ends[] = {"going",       "down",   "stayed up",
+                                       "in the lane", "STANDS", "CRAWLS"};
     fprintf(to,
             "seed %llu: %s, %s %s (%s), %s, %s: %s; hill %.1f mi; plan %s %d/%d mph peak %.0f F; "
             "peak %.0f F at %.0f m (limit %.0f F); worst %+.1f mph at %.0f m, %.0f s over +5; "
             "%u prompts in %.1f mi%s%s%s; rises %u\n",
             (unsigned long long)o->seed, td_driver_name(o->driver), set->names[o->rig],
             set->rigs[o->rig].loads[o->load].name, loop_class_name(o->class), roads[o->road],
-            credits[o->credit], ends[o->end], o->hill_miles, o->safe ? "safe" : "NO", o->target_mph, o->say_mph,
+            credits[o->credit], ends[o->end], o->hill_miles, o->safe ? "safe" : "NO",
+            o->target_mph, o->say_mph,
             o->plan_peak_f, o->peak_f, o->peak_at_m, o->limit_f, o->over_mph, o->over_at_m,
             o->over_5mph_s, o->prompts, o->miles, o->told_no_go ? "; told no-go" : "",
             o->went_down ? ", WENT DOWN" : "", o->no_go_late ? "; NO-GO LATE" : "", o->rises);

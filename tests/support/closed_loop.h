@@ -69,6 +69,7 @@ struct loop_outcome {
     int target_mph, say_mph;
     bool past_limit;
     unsigned prompts, minute_most, dangers;
+    double lane_mph;    /* at which it went into an escape lane, 0 never */
     unsigned rises;     /* ceilings called on a downgrade 10 mph or more above the one before */
     double miles, minutes, hill_miles; /* hill: crest to foot */
 };

@@ -189,6 +189,33 @@ static void told_not_to_go_down_he_stays_up(void **state)
     drive_to(&over, CREST_M + 200); /* he goes all the same */
 }
 
+static void told_in_danger_he_makes_for_the_lane(void **state)
+{
+    (void)state;
+    struct td_place signs[2] = {places[0], places[1]};
+    places[0] = (struct td_place){.kind = TD_PLACE_ESCAPE_LANE, .at_m = 4000};
+    places[1] = (struct td_place){.kind = TD_PLACE_ESCAPE_LANE, .at_m = 6000};
+    struct td_prompt lane = {.category = TD_ADVICE, .place = 1};
+    struct run run = begin(TD_DRIVER_NO_BRAKES);
+    td_driver_hear(&run.driver, &lane, run.now_ns);
+    drive_to(&run, 1000);
+    assert_true(isnan(run.driver.lane_m)); /* only told where it is */
+    lane.category = TD_DANGER;
+    td_driver_hear(&run.driver, &lane, run.now_ns);
+    drive_to(&run, 1500);
+    assert_near(run.driver.lane_m, 6000, 0);
+    lane.place = 0;
+    td_driver_hear(&run.driver, &lane, run.now_ns);
+    drive_to(&run, 2000);
+    assert_near(run.driver.lane_m, 4000, 0); /* the nearer one */
+    struct run deaf = begin(TD_DRIVER_DEAF);
+    td_driver_hear(&deaf.driver, &lane, deaf.now_ns);
+    drive_to(&deaf, 1000);
+    assert_true(isnan(deaf.driver.lane_m));
+    places[0] = signs[0];
+    places[1] = signs[1];
+}
+
 static void names_go_both_ways(void **state)
 {
     (void)state;
@@ -206,6 +233,7 @@ int main(void)
         cmocka_unit_test(stops_at_the_brake_check_and_the_sign_once),
         cmocka_unit_test(one_who_stopped_short_rolls_up_to_the_place),
         cmocka_unit_test(told_not_to_go_down_he_stays_up),
+        cmocka_unit_test(told_in_danger_he_makes_for_the_lane),
         cmocka_unit_test(names_go_both_ways),
     };
     return cmocka_run_group_tests(tests, set_up, NULL);
