@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "io/problem.h"
+#include "talkdown/plan.h"
 #include "tool/hills.h"
 #include "tool/tool.h"
 
@@ -61,7 +62,9 @@ static void check_signs(const struct td_hill *hill, const char *path, struct tot
             warn(totals, path,
                  "the escape lane at %.0f m has no side; left or right helps the driver",
                  place->at_m);
-        if (place->kind == TD_PLACE_BRAKE_CHECK && hill->coached && place->at_m > hill->crest_m)
+        /* On the level between two downgrades it stands before a crest of its own. */
+        if (place->kind == TD_PLACE_BRAKE_CHECK && hill->coached && place->at_m > hill->crest_m &&
+            td_hill_downgrade_at(hill, place->at_m) >= TD_PLAN_BREAK_RATIO)
             warn(totals, path,
                  "the brake check at %.0f m lies past the crest at %.0f m; look at both",
                  place->at_m, hill->crest_m);
