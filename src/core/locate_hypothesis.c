@@ -12,12 +12,15 @@
 #include "talkdown/units.h"
 
 #define ACCELERATION_PSD     0.4   /* m2/s3: 30 m of doubt after about 20 s */
+#define ERROR_LASTS_S        3.0   /* more would trust the length of the profile too much */
 #define SPEED_SIGMA_MPS      0.7
 #define PROFILE_SIGMA_M      5.0   /* cross-track error of a road on file */
 #define NEW_EVIDENCE_M       30.0  /* looks nearer than this are one look */
 #define ELSEWHERE_WIDTH_M    200.0 /* "not on file": offset anywhere in this, any course */
 #define LOOK_LEAST           (-4.0)
 #define LOOK_MOST            2.5
+#define FAR_OFF              (-10.0) /* no error of the receiver reaches so far */
+#define FAR_OFF_SIGMAS       8.0
 #define EVIDENCE_LEAST       (-6.0)
 #define EVIDENCE_MOST        10.0
 #define COURSE_SIGMA_DEG     20.0
@@ -28,7 +31,7 @@
 #define RULED_OUT_EVIDENCE   (-3.0)
 #define RULED_OUT_COURSE_DEG 30.0
 #define LOT_AGREED_M         200.0
-#define LOT_SPEED_MPS        12.0
+#define LOT_SPEED_MPS        9.0
 #define LOT_REACH_M          80.0
 #define LOT_LEAST_M          12.0 /* nearer it is on the road, whichever way it goes */
 #define LOT_HALF_M           300.0
@@ -97,7 +100,7 @@ static bool is_in_a_lot(const struct td_hypothesis *h, const struct td_hill *hil
 
 static void add_evidence(struct td_hypothesis *h, double evidence, double travelled_m)
 {
-    double look = fmin(LOOK_MOST, fmax(LOOK_LEAST, evidence));
+    double look = fmin(LOOK_MOST, evidence);
     double total = h->log_likelihood + look * fmin(1.0, travelled_m / NEW_EVIDENCE_M);
     h->log_likelihood = fmin(EVIDENCE_MOST, fmax(EVIDENCE_LEAST, total));
     if (look > 0.0 && h->opposed_m <= 0.0)
@@ -110,8 +113,10 @@ static void follow(struct td_hypothesis *h, const struct td_leg *leg, const stru
                    double course_off_deg)
 {
     const struct td_motion *motion = look->motion;
-    /* Fast receivers repeat their error: ten looks a second are worth one. */
-    double noise = look->sigma_m * look->sigma_m * fmax(1.0, 1.0 / fmax(0.05, look->dt_s)) +
+    /* The receiver's error wanders over minutes: looks seconds apart repeat it. In a hairpin the
+     * nearest place then dwells on the inside, and the speed told must carry the truck round. */
+    double repeats = (motion->speed_told ? ERROR_LASTS_S : 1.0) / fmax(0.05, look->dt_s);
+    double noise = look->sigma_m * look->sigma_m * fmax(1.0, repeats) +
                    look->late_s * look->late_s;
     if (!look->standing || h->variance[0] > noise)
         measure(h, 0, leg->along_m - h->along_m, noise);
@@ -140,7 +145,8 @@ static void weigh(struct td_hypothesis *h, const struct td_hill *hill, const str
     struct td_leg leg = td_road_nearest(hill, look->point, &expected);
     bool missed = fabs(leg.along_m - h->along_m) > GATE_SIGMAS * along_sigma;
     double evidence = offset_evidence(leg.distance_m, across_sigma_m(look));
-    double off = 0.0;
+    bool far_off = leg.distance_m > FAR_OFF_SIGMAS * across_sigma_m(look);
+    double off = 0.0, opposed_m = h->opposed_m;
     if (look->motion->has_heading) {
         off = td_road_course_off_deg(hill, leg.along_m, h->direction, look->sigma_m,
                                      look->motion);
@@ -148,17 +154,20 @@ static void weigh(struct td_hypothesis *h, const struct td_hill *hill, const str
         h->opposed_m = off > OPPOSED_DEG ? h->opposed_m + travelled : 0.0;
         h->course_off_deg = off;
     }
-    if (is_in_a_lot(h, hill, &leg, look->motion)) {
-        evidence = fmax(0.0, evidence);
-        missed = false;
-        h->opposed_m = h->course_off_deg = 0.0;
-    }
     h->age_m += travelled;
     evidence += td_climb_weigh(&h->climb, h->age_m, travelled, look->motion->has_height,
                                look->motion->height_m, td_hill_elevation_at(hill, leg.along_m));
+    evidence = far_off ? FAR_OFF : fmax(LOOK_LEAST, missed ? LOOK_LEAST : evidence);
+    if (is_in_a_lot(h, hill, &leg, look->motion)) {
+        evidence = fmax(0.0, evidence);
+        missed = false;
+        h->course_off_deg = 0.0;
+        /* Room to turn round in; farther back it is on its way elsewhere. */
+        h->opposed_m = off > OPPOSED_DEG ? opposed_m + travelled / 3.0 : 0.0;
+    }
     h->lateral_m = leg.lateral_m;
     h->offset_m += (leg.distance_m - h->offset_m) * fmin(1.0, travelled / 100.0);
-    add_evidence(h, missed ? LOOK_LEAST : evidence, travelled);
+    add_evidence(h, evidence, travelled);
     h->missed_m = missed ? h->missed_m + travelled : 0.0;
     if (!missed)
         follow(h, &leg, look, off);
