@@ -11,7 +11,7 @@
 #define CRUISE_MPH 55.0
 /* The last metres of a profile have no road after them. */
 #define END_SHORT_M 5.0
-#define LONGEST_S (3 * 3600.0)
+#define LONGEST_S (4 * 3600.0)
 #define STANDS_LONG_S 180.0
 /* A driver who was told not to go down has stood this long: that is the end of it. */
 #define STAYS_S 15.0

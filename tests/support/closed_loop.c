@@ -153,6 +153,19 @@ static enum loop_class class_of(const struct td_rig *rig, double mass_kg)
     return rig->stage_count == 0 ? LOOP_NO_BRAKE : LOOP_BRAKE;
 }
 
+static double slowest_curve_mps(const struct td_ride *ride)
+{
+    const struct td_hill *hill = ride->trip.truck.hill;
+    double slowest_mps = td_mps_from_mph(TD_PLAN_MOST_MPH);
+    for (size_t i = 0; i < hill->curve_count; i++) {
+        const struct td_curve *curve = &hill->curves[i];
+        if (curve->to_m > hill->crest_m && curve->from_m < hill->foot_m)
+            slowest_mps = fmin(slowest_mps, td_plan_curve_mps(&ride->setup.rig, ride->setup.road,
+                                                              curve->radius_m));
+    }
+    return slowest_mps;
+}
+
 static void sum_up(const struct loop *loop, struct loop_outcome *outcome)
 {
     const struct td_ride *ride = &loop->ride;
@@ -178,6 +191,7 @@ static void sum_up(const struct loop *loop, struct loop_outcome *outcome)
     outcome->plan_peak_f = outcome->safe ? td_f_from_c(ride->plan.peak_c) : 0;
     outcome->target_mph = ride->plan.target_mph;
     outcome->say_mph = ride->plan.say_mph;
+    outcome->curve_mph = td_mph_from_mps(slowest_curve_mps(ride));
     outcome->prompts = ride->said.prompts;
     outcome->minute_most = ride->said.minute_most;
     outcome->dangers = ride->said.by_category[TD_DANGER];

@@ -67,6 +67,7 @@ struct loop_outcome {
     double peak_f, limit_f, peak_at_m;
     double plan_peak_f; /* what the plan reckoned with */
     int target_mph, say_mph;
+    double curve_mph; /* slowest curve on the way down */
     bool past_limit;
     unsigned prompts, minute_most, dangers;
     double lane_mph;    /* at which it went into an escape lane, 0 never */

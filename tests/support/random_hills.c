@@ -59,7 +59,7 @@ static void bend(struct pen *pen, double downgrade, double gentle)
 /* A hairpin: nearly back on itself, the grade eased as road builders do. */
 static void hairpin(struct pen *pen, double downgrade)
 {
-    double radius_m = td_rng_between(pen->rng, 16, 32);
+    double radius_m = td_rng_between(pen->rng, 20, 45);
     double turn_deg = td_rng_between(pen->rng, 148, 168);
     draw(pen, td_rad_from_deg(turn_deg) * radius_m, pen->side * turn_deg, 0.8 * downgrade,
          HAIRPIN_EDGE_M);
