@@ -9,6 +9,7 @@
 #include "support/card_page.h"
 #include "support/cm.h"
 #include "support/tool_run.h"
+#include "talkdown/text.h"
 
 #define PROFILES TD_SOURCE_DIR "/profiles/"
 
@@ -106,6 +107,52 @@ static void check(const char *hill, const char *rig, const char *more)
     tool_run_free(&run);
 }
 
+/* All words of the page in order, lines joined by blanks. */
+static const char *all_words(void)
+{
+    static char words[1 << 16];
+    struct td_text text;
+    td_text_init(&text, words, sizeof words);
+    for (size_t i = 0; i < page.text_count; i++) {
+        td_text_add(&text, page.texts[i].words);
+        if (words[text.length - 1] != ' ')
+            td_text_add(&text, " ");
+    }
+    assert_false(text.cut);
+    return words;
+}
+
+/* Margins, stopping, escape lanes and the first reasons read on the card as in the text. */
+static void the_card_says_what_the_text_says(void **state)
+{
+    (void)state;
+    static const char *const starts[] = {"reaches the brakes' limit", "stopping from",
+                                         "can be stopped", "escape lane", "hold the hardest part",
+                                         "brakes are hottest"};
+    char path[600], args[1200], line[256];
+    (void)snprintf(path, sizeof path, "%s/card.svg", tool_folder());
+    (void)snprintf(args, sizeof args, "plan '" PROFILES "hills/ombral-pass.geojson' --rig '"
+                   PROFILES "rigs/five-axle.yaml' --svg '%s'", path);
+    struct tool_run run = tool_run(args);
+    assert_int_equal(run.exit_code, 0);
+    read_page(path);
+    const char *words = all_words();
+    unsigned found = 0;
+    for (char *at = run.out; *at != '\0'; at += strcspn(at, "\n"), at += strspn(at, "\n")) {
+        at += strspn(at, " ");
+        (void)snprintf(line, sizeof line, "%.*s", (int)strcspn(at, "\n"), at);
+        for (size_t i = 0; i < sizeof starts / sizeof starts[0]; i++) {
+            if (strstr(line, starts[i]) == NULL)
+                continue;
+            found |= 1u << i;
+            if (strstr(words, line + 1) == NULL) /* its first letter is a capital there */
+                fail_msg("the card lacks \"%s\"", line);
+        }
+    }
+    assert_true((found & 0x36u) == 0x36u); /* lanes and no limit in reach may be missing */
+    tool_run_free(&run);
+}
+
 static void every_demo_hill_and_rig_makes_a_card(void **state)
 {
     (void)state;
@@ -169,6 +216,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_demo_hill_and_rig_makes_a_card),
+        cmocka_unit_test(the_card_says_what_the_text_says),
         cmocka_unit_test(weather_and_refusals_make_cards),
         cmocka_unit_test(plain_grades_make_cards),
     };

@@ -95,6 +95,17 @@ static void shape(struct reading *reading, const char *name, const char **attrib
     }
 }
 
+/* Black, white, one grey, and hatches: what is told apart must not need more. */
+static bool is_grey(const char *paint)
+{
+    static const char *const paints[] = {"none", "#000", "#fff", "#999", "url(#s1)", "url(#s2)",
+                                         "url(#s3)"};
+    for (size_t i = 0; i < sizeof paints / sizeof paints[0]; i++)
+        if (strcmp(paint, paints[i]) == 0)
+            return true;
+    return false;
+}
+
 static void XMLCALL start(void *data, const char *name, const char **attributes)
 {
     struct reading *reading = data;
@@ -102,6 +113,10 @@ static void XMLCALL start(void *data, const char *name, const char **attributes)
         if (strstr(attributes[i], "href") != NULL || strstr(attributes[i + 1], "http") != NULL)
             if (strcmp(attributes[i], "xmlns") != 0)
                 reading->why = "something from outside";
+    for (size_t i = 0; attributes[i] != NULL; i += 2)
+        if ((strcmp(attributes[i], "fill") == 0 || strcmp(attributes[i], "stroke") == 0) &&
+            !is_grey(attributes[i + 1]))
+            reading->why = "a colour";
     if (strcmp(name, "defs") == 0)
         reading->in_defs = true;
     if (strcmp(name, "svg") == 0) {

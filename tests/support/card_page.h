@@ -22,7 +22,7 @@ struct card_page {
 };
 
 /* Parses the whole document; false with words in *why (static) when it is not well-formed, or holds
- * what a card should not: an element or font from outside, a script, a picture. */
+ * what a card should not: anything from outside, a script, a picture, a colour. */
 bool card_page_read(const char *bytes, size_t length, struct card_page *page, const char **why);
 /* Two texts that touch; false when none do. */
 bool card_page_overlap(const struct card_page *page, size_t *a, size_t *b);
