@@ -202,7 +202,7 @@ static void percents(struct td_card *card)
             continue;
         double left = card_x(card, run->from_m), right = card_x(card, run->to_m);
         double percent = run->downgrade_ratio * 100;
-        int decimals = fabs(percent - round(percent)) < 0.3 ? 0 : 1;
+        int decimals = fabs(percent) < 2 || fabs(percent - round(percent)) < 0.3 ? 0 : 1;
         (void)snprintf(words, sizeof words, "%s%.*f %%", percent > -0.5 ? "" : "up ", decimals,
                        fabs(percent));
         if (left > CARD_PLOT)
