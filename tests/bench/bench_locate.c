@@ -107,6 +107,8 @@ static void print_found(const struct tally *tally)
            100.0 * (double)tally->approaches_told / fmax(1, (double)tally->approaches));
     printf("  the same, another hill on file shares the approach: %" PRIu64 " of %" PRIu64 "\n",
            tally->shared_told, tally->shared);
+    printf("  the same, the receiver claims half its error: %" PRIu64 " of %" PRIu64 "\n",
+           tally->flattered_told, tally->flattered);
     printf("\nFalse recognitions in %.0f km (%.0f km on no hill on file):\n",
            tally->driven_m / 1000, tally->off_hill_m / 1000);
     for (int i = 0; i < TALLY_WHATS; i++)
@@ -125,7 +127,8 @@ static void print_events(const struct tally *tally, bool all)
     unsigned shown[TALLY_WHATS] = {0};
     for (size_t i = 0; i < tally->event_count; i++) {
         const struct tally_event *event = &tally->events[i];
-        if (!all && (event->what == TALLY_FALSE_NEAR || shown[event->what]++ >= 12))
+        bool of_note = event->what != TALLY_FALSE_NEAR && event->what != TALLY_WAITED;
+        if (!all && (!of_note || shown[event->what]++ >= 12))
             continue;
         printf("%s: --only %" PRIu64 " --route %zu (hill %zu, sigma %.0f x%.1f, %.0f Hz) at %.0f m,"
                " %.1f m\n", tally_what_name(event->what), event->seed, event->route,

@@ -114,6 +114,8 @@ void tally_merge(struct tally *into, const struct tally *from)
     into->approaches_told += from->approaches_told;
     into->shared += from->shared;
     into->shared_told += from->shared_told;
+    into->flattered += from->flattered;
+    into->flattered_told += from->flattered_told;
     into->visits += from->visits;
     into->visits_told += from->visits_told;
     into->driven_m += from->driven_m;
@@ -187,6 +189,23 @@ static void visit_begin(struct tally_work *work, size_t k, double along_m)
     visit->approach_shared = is_shared(work, from_m, to_m);
 }
 
+/* Another hill on file within 8 sigma, half of the way from there on or more. */
+static bool has_neighbour(const struct tally_work *work, size_t k, double from_m)
+{
+    const struct net_drive *drive = &work->drive;
+    int near = 0, looks = 0;
+    for (double at_m = from_m; at_m < work->before_m; at_m += 50, looks++) {
+        const struct net_point *a = &drive->line.points[td_hill_station_at(&drive->as_hill, at_m)];
+        double heading = atan2(a[1].y_m - a[0].y_m, a[1].x_m - a[0].x_m), least_m = HUGE_VAL;
+        for (size_t i = 0; i < work->net.hill_count; i++)
+            if (i != k)
+                least_m = fmin(least_m, net_hill_distance_m(&work->net.hills[i], a->x_m, a->y_m,
+                                                            heading));
+        near += least_m < CLEAR_SIGMAS * net_drive_doubt_m(drive, k);
+    }
+    return 2 * near >= looks;
+}
+
 static void visit_end(struct tally_work *work, struct tally *tally, size_t k)
 {
     struct visit *visit = &work->visits[k];
@@ -200,7 +219,9 @@ static void visit_end(struct tally_work *work, struct tally *tally, size_t k)
     tally->visits++;
     tally->visits_told += visit->told;
     if (!visit->told)
-        book(work, tally, TALLY_MISSED, k, stayed_m);
+        book(work, tally, has_neighbour(work, k, visit->from_route_m) ? TALLY_WAITED
+                                                                      : TALLY_MISSED,
+             k, stayed_m);
 }
 
 static void visit_told(struct tally_work *work, struct tally *tally, size_t k, double along_m)
@@ -215,9 +236,17 @@ static void visit_told(struct tally_work *work, struct tally *tally, size_t k, d
     bool in_time = hill->crest_m - along_m >= TD_M_PER_MI;
     if (!visit->isolated)
         return;
-    *(visit->approach_shared ? &tally->shared : &tally->approaches) += 1;
-    *(visit->approach_shared ? &tally->shared_told : &tally->approaches_told) += in_time;
-    if (!in_time && !visit->approach_shared)
+    double claim = work->drive.receiver.claim;
+    bool flattered = claim > 0 && claim < 1;
+    uint64_t *all = visit->approach_shared ? &tally->shared
+                    : flattered            ? &tally->flattered
+                                           : &tally->approaches;
+    uint64_t *told = visit->approach_shared ? &tally->shared_told
+                     : flattered            ? &tally->flattered_told
+                                            : &tally->approaches_told;
+    *all += 1;
+    *told += in_time;
+    if (!in_time && all == &tally->approaches)
         book(work, tally, TALLY_LATE, k, hill->crest_m - along_m);
 }
 
@@ -386,7 +415,7 @@ const char *tally_what_name(enum tally_what what)
     static const char *const names[TALLY_WHATS] = {
         "false, roads apart",    "false, apart by receiver", "false, roads near",
         "told on after leaving", "wrong place",              "late",
-        "missed",
+        "missed",                "waited, roads near",
     };
     return names[what];
 }

@@ -23,7 +23,8 @@ enum tally_what {
     TALLY_HELD,            /* told still, over 150 m driven 8 sigma off the road it left */
     TALLY_WRONG_PLACE,     /* right hill, but elsewhere on it: another leg */
     TALLY_LATE,            /* isolated, long approach; not recognised a mile ahead */
-    TALLY_MISSED,          /* over 800 m on a hill, alone there, never recognised */
+    TALLY_MISSED,          /* over 800 m on a hill, never recognised */
+    TALLY_WAITED,          /* the same, another hill on file within 8 sigma most of the way */
     TALLY_WHATS
 };
 
@@ -44,6 +45,7 @@ struct tally {
     uint64_t nets, drives, fixes, told_fixes;
     uint64_t approaches, approaches_told;       /* 2 km and longer, alone */
     uint64_t shared, shared_told; /* the same, but another hill on file has the road as well */
+    uint64_t flattered, flattered_told; /* the same, but the receiver claims half its error */
     uint64_t visits, visits_told;               /* of hill roads, 800 m and longer */
     double driven_m, off_hill_m;
     uint64_t whats[TALLY_WHATS];
