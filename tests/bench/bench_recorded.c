@@ -162,7 +162,9 @@ static void follow(const struct td_track *track)
             fill_slots(&locator, slots, fix);
             filled_m = driven_m;
         }
-        td_locate_fix(&locator, slots, fix, TD_NS_PER_S + at_ms * TD_NS_PER_MS);
+        struct td_fix received = *fix;
+        received.received_ns = TD_NS_PER_S + at_ms * TD_NS_PER_MS;
+        td_locate_fix(&locator, slots, &received, received.received_ns);
         struct td_located located = td_located_now(&locator);
         bool told = located.where == TD_WHERE_ON_HILL || located.where == TD_WHERE_COASTING;
         outcome.fixes++;
