@@ -41,6 +41,13 @@ enum td_prompt_id {
     TD_PROMPT_ROAD_SET,           /* ROAD */
     TD_PROMPT_LIBRARY_REFUSED,    /* none: a new hill library was not taken */
     TD_PROMPT_NO_GO_ICE,          /* none: the answer is no for the ice, whatever the load */
+    TD_PROMPT_CURVE,              /* SIDE it turns to, speed */
+    TD_PROMPT_LIMIT,              /* speed posted for this truck from there on */
+    TD_PROMPT_STEEPER,            /* grade (PERCENT) */
+    TD_PROMPT_FALSE_BOTTOM,       /* none: it eases, and is not the foot */
+    TD_PROMPT_FLASHERS_ON,        /* none */
+    TD_PROMPT_FLASHERS_OFF,       /* none: every on has its off */
+    TD_PROMPT_CHAIN_AREA,         /* distance, SIDE */
     TD_PROMPT_IDS
 };
 

@@ -239,7 +239,8 @@ static void watch_descent(const struct td_moment *moment, struct td_visit *visit
                                TD_VISIT_BAN_HELD);
 }
 
-enum part { PART_NOTICE, PART_APPROACH, PART_CHECK, PART_GRADE, PART_OVER };
+enum part { PART_NOTICE, PART_APPROACH, PART_CHECK, PART_CEILING, PART_GRADE, PART_ROAD,
+            PART_OVER };
 
 static enum part part_of(enum td_prompt_id id)
 {
@@ -256,11 +257,20 @@ static enum part part_of(enum td_prompt_id id)
     case TD_PROMPT_BRIEFING:
         return PART_CHECK;
     case TD_PROMPT_CEILING:
+    case TD_PROMPT_CURVE:
+    case TD_PROMPT_LIMIT:
+        return PART_CEILING;
     case TD_PROMPT_ESCAPE_LANE:
     case TD_PROMPT_LAST_ESCAPE_LANE:
     case TD_PROMPT_BOTTOM_AHEAD:
     case TD_PROMPT_BOTTOM:
         return PART_GRADE;
+    case TD_PROMPT_STEEPER:
+    case TD_PROMPT_FALSE_BOTTOM:
+    case TD_PROMPT_FLASHERS_ON:
+    case TD_PROMPT_FLASHERS_OFF:
+    case TD_PROMPT_CHAIN_AREA:
+        return PART_ROAD;
     case TD_PROMPT_OVER_SPEED:
         return PART_OVER;
     default:
@@ -286,7 +296,9 @@ void td_cue_hill(const struct td_moment *moment, struct td_visit *visit, struct 
         visit->said |= TD_VISIT_BEFORE_CREST;
     td_cue_check(moment, visit, wishes);
     td_cue_approach(moment, visit, wishes);
+    td_cue_ceiling(moment, visit, wishes);
     td_cue_grade(moment, visit, wishes);
+    td_cue_road(moment, visit, wishes);
     td_cue_over(moment, visit, wishes);
     name_hill(moment, wishes);
 }
@@ -312,6 +324,10 @@ enum td_fill td_cue_fill(const struct td_moment *moment, const struct td_visit *
         return td_fill_check(moment, visit, prompt, why);
     case PART_GRADE:
         return td_fill_grade(moment, visit, prompt, why);
+    case PART_CEILING:
+        return td_fill_ceiling(moment, prompt, why);
+    case PART_ROAD:
+        return td_fill_road(moment, prompt, why);
     default:
         return td_fill_over(moment, visit, prompt, why);
     }
@@ -328,8 +344,10 @@ void td_cue_issued(const struct td_moment *moment, struct td_visit *visit,
         td_cue_left_m(moment, prompt->id, prompt->about_m) <= td_cue_near_m(moment) * 1.2)
         visit->places[prompt->place] |= TD_SAID_NEAR;
     /* A briefing names the ceiling too, but the first stretch calls it again. */
-    if (prompt->id == TD_PROMPT_CEILING)
+    if (prompt->id == TD_PROMPT_CEILING || prompt->id == TD_PROMPT_LIMIT)
         visit->ceiling = prompt->args[0].value;
+    if (prompt->id == TD_PROMPT_CURVE)
+        visit->ceiling = prompt->args[1].value;
     if (prompt->id == TD_PROMPT_BRIEFING)
         visit->briefed_ns = td_cue_stamp(moment->now_ns);
     if (prompt->id == TD_PROMPT_NO_GO || prompt->id == TD_PROMPT_NO_GO_ICE)

@@ -64,6 +64,9 @@ enum td_visit_said {
     TD_SAID_NO_GO_GRADE = 1 << 12,
     TD_VISIT_BEFORE_CREST = 1 << 13, /* was seen on the approach */
     TD_VISIT_BAN_HELD = 1 << 14,     /* engine brake not called at the crest: banned there */
+    TD_SAID_FLASHERS_ON = 1 << 15,
+    TD_SAID_FLASHERS_OFF = 1 << 16,
+    TD_VISIT_STOOD = 1 << 17,        /* stood on the grade and has not rolled since */
 };
 
 /* One time over speed: from crossing the limit until the speed is back below it. */
@@ -88,6 +91,7 @@ struct td_visit {
     int64_t stood_since_ns; /* 0 rolling */
     size_t descent;         /* of the plan's, the farthest reached or headed for */
     int32_t ceiling;        /* last one called in it, in spoken units; 0 none */
+    uint64_t runs_said, easings_said; /* bit of the hill's run or easing: called or gone by */
     int64_t no_go_ns, slow_ns, briefed_ns; /* when last decided, 0 never */
     struct td_over over;
 };
@@ -134,6 +138,10 @@ void td_cue_check(const struct td_moment *moment, struct td_visit *visit,
                   struct td_wishes *wishes);
 void td_cue_grade(const struct td_moment *moment, struct td_visit *visit,
                   struct td_wishes *wishes);
+void td_cue_ceiling(const struct td_moment *moment, struct td_visit *visit,
+                    struct td_wishes *wishes);
+void td_cue_road(const struct td_moment *moment, struct td_visit *visit,
+                 struct td_wishes *wishes);
 void td_cue_over(const struct td_moment *moment, struct td_visit *visit, struct td_wishes *wishes);
 void td_cue_over_issued(const struct td_moment *moment, struct td_over *over);
 enum td_fill td_fill_approach(const struct td_moment *moment, const struct td_visit *visit,
@@ -142,6 +150,10 @@ enum td_fill td_fill_check(const struct td_moment *moment, const struct td_visit
                            struct td_prompt *prompt, enum td_why *why);
 enum td_fill td_fill_grade(const struct td_moment *moment, const struct td_visit *visit,
                            struct td_prompt *prompt, enum td_why *why);
+enum td_fill td_fill_ceiling(const struct td_moment *moment, struct td_prompt *prompt,
+                             enum td_why *why);
+enum td_fill td_fill_road(const struct td_moment *moment, struct td_prompt *prompt,
+                          enum td_why *why);
 enum td_fill td_fill_over(const struct td_moment *moment, const struct td_visit *visit,
                           struct td_prompt *prompt, enum td_why *why);
 enum td_fill td_fill_notice(const struct td_moment *moment, struct td_prompt *prompt,

@@ -103,9 +103,39 @@ static void cue_behind(const struct td_moment *moment, int32_t index, uint8_t *s
                     TD_WHY_PASSED);
 }
 
+static bool inside_check(const struct td_moment *moment)
+{
+    const struct td_hill *hill = moment->hill;
+    for (size_t i = 0; i < hill->place_count && i < TD_HILL_PLACES_MAX; i++)
+        if (hill->places[i].kind == TD_PLACE_BRAKE_CHECK &&
+            moment->along_m >= hill->places[i].at_m - ZONE_M &&
+            moment->along_m <= area_end_m(&hill->places[i]) + ZONE_M)
+            return true;
+    return false;
+}
+
+/* A stop on the grade, for traffic or to cool: as the truck rolls again, the gear to start in. */
+static void cue_stop_on_grade(const struct td_moment *moment, struct td_visit *visit,
+                              struct td_wishes *wishes)
+{
+    if (!td_cue_on_grade(moment) || inside_check(moment)) {
+        visit->said &= ~(unsigned)TD_VISIT_STOOD;
+        return;
+    }
+    if (visit->stood_since_ns != 0 &&
+        moment->now_ns - visit->stood_since_ns >= STOOD_LEAST_NS)
+        visit->said |= TD_VISIT_STOOD;
+    if (!(visit->said & TD_VISIT_STOOD) || !moment->speed_fresh || moment->speed_mps <= ROLLS_MPS)
+        return;
+    visit->said &= ~(unsigned)TD_VISIT_STOOD;
+    if (td_cue_plan_drivable(moment))
+        td_cue_wish(wishes, moment, TD_PROMPT_BRIEFING, -1, moment->along_m, TD_WHY_STATE);
+}
+
 void td_cue_check(const struct td_moment *moment, struct td_visit *visit,
                   struct td_wishes *wishes)
 {
+    cue_stop_on_grade(moment, visit, wishes);
     const struct td_hill *hill = moment->hill;
     for (size_t i = 0; i < hill->place_count && i < TD_HILL_PLACES_MAX; i++) {
         if (hill->places[i].kind != TD_PLACE_BRAKE_CHECK)
@@ -152,10 +182,12 @@ static enum td_fill fill_briefing(const struct td_moment *moment, struct td_prom
 {
     const struct td_plan_descent *descent = td_cue_descent(moment);
     double crest_m = td_cue_crest_m(moment);
+    bool at_check = prompt->place >= 0;
     *why = TD_WHY_PASSED;
-    if (!descent || descent->gear < 0 || moment->along_m > crest_m + 300.0)
+    if (!descent || descent->gear < 0 || (at_check && moment->along_m > crest_m + 300.0))
         return TD_FILL_GONE;
-    int32_t say = td_cue_say_speed(moment, td_plan_target_at(moment->plan, crest_m));
+    double at_m = at_check ? crest_m : fmax(crest_m, moment->along_m);
+    int32_t say = td_cue_say_speed(moment, td_plan_target_at(moment->plan, at_m));
     if (say <= 0)
         return TD_FILL_GONE;
     td_cue_args(prompt, 2, (struct td_arg[]){{TD_UNIT_GEAR, descent->gear},
@@ -167,14 +199,14 @@ static enum td_fill fill_briefing(const struct td_moment *moment, struct td_prom
 enum td_fill td_fill_check(const struct td_moment *moment, const struct td_visit *visit,
                            struct td_prompt *prompt, enum td_why *why)
 {
+    if (prompt->id == TD_PROMPT_BRIEFING)
+        return fill_briefing(moment, prompt, why);
     if (prompt->place < 0 || (size_t)prompt->place >= moment->hill->place_count)
         return TD_FILL_GONE;
     switch (prompt->id) {
     case TD_PROMPT_BRAKE_CHECK_AHEAD:
         return fill_ahead(moment, visit, prompt, why);
-    case TD_PROMPT_BRAKE_CHECK_PASSED:
-        return fill_passed(moment, prompt, why);
     default:
-        return fill_briefing(moment, prompt, why);
+        return fill_passed(moment, prompt, why);
     }
 }

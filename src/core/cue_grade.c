@@ -1,87 +1,17 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Cues on the grade: the ceiling at each change, escape lanes and the last of them, and the bottom
- * with what comes after it. */
+/* Cues on the grade: escape lanes and the last of them, and the bottom with what comes after it. */
 #include "core/cue.h"
 
 #include <math.h>
 
 #include "talkdown/units.h"
 
-/* A higher ceiling that holds for less than this is not worth a word. */
-#define RISE_LEAST_S 75.0
 /* Next stop, signal or grade is named within this distance of the foot. */
 #define NEXT_WITHIN_M (5.0 * TD_M_PER_MI)
 #define LANE_PASSED_M 30.0
 /* Noticed later than this the news is old. */
 #define LANE_NEWS_M   500.0
 #define BOTTOM_NEWS_M 300.0
-
-/* Lowest spoken ceiling from here to `ahead_m` on, counting a lower stretch from where the truck
- * must begin to slow for it; 0 none. */
-static int32_t ceiling_within(const struct td_moment *moment, double ahead_m)
-{
-    const struct td_plan *plan = moment->plan;
-    double speed = moment->speed_mps;
-    double say_s = td_cue_say_s(moment, TD_PROMPT_CEILING);
-    int32_t lowest = 0;
-    for (size_t i = 0; i < plan->stretch_count; i++) {
-        const struct td_plan_stretch *stretch = &plan->stretches[i];
-        double act_m = speed * (say_s + TD_CUE_LEAD_ACT_S) +
-                       td_cue_slowing_m(speed, stretch->target_mps,
-                                        moment->setup->rig.comfortable_mps2);
-        /* Where nothing holds the speed down there is no ceiling to call. */
-        if (stretch->limited_by == TD_LIMIT_NONE || stretch->to_m <= moment->along_m ||
-            stretch->from_m - moment->along_m > fmax(act_m, ahead_m))
-            continue;
-        int32_t say = td_cue_say_speed(moment, stretch->target_mps);
-        if (say > 0 && (lowest == 0 || say < lowest))
-            lowest = say;
-    }
-    return lowest;
-}
-
-static bool ceiling_changed(const struct td_moment *moment, const struct td_visit *visit,
-                            int32_t *ceiling)
-{
-    *ceiling = ceiling_within(moment, 0.0);
-    if (*ceiling <= 0 || *ceiling == visit->ceiling)
-        return false;
-    if (visit->ceiling == 0 || *ceiling < visit->ceiling)
-        return true;
-    double at_speed = fmax(moment->speed_mps, td_cue_mps_from_say(moment, *ceiling));
-    return moment->setup->talk != TD_TALK_SPARSE &&
-           ceiling_within(moment, RISE_LEAST_S * at_speed) > visit->ceiling &&
-           td_cue_foot_m(moment) - moment->along_m > RISE_LEAST_S * at_speed;
-}
-
-static void cue_ceiling(const struct td_moment *moment, struct td_visit *visit,
-                        struct td_wishes *wishes)
-{
-    if (!td_cue_plan_drivable(moment) || moment->along_m >= moment->hill->foot_m)
-        return;
-    double ahead_m = td_cue_crest_m(moment) - moment->along_m;
-    double lead_s = td_cue_say_s(moment, TD_PROMPT_CEILING) + TD_CUE_LEAD_ACT_S;
-    int32_t ceiling;
-    if (ahead_m > moment->speed_mps * lead_s || !td_cue_sure(moment, ahead_m) ||
-        !ceiling_changed(moment, visit, &ceiling))
-        return;
-    visit->ceiling = ceiling;
-    td_cue_wish(wishes, moment, TD_PROMPT_CEILING, -1, moment->along_m, TD_WHY_DISTANCE);
-}
-
-static enum td_fill fill_ceiling(const struct td_moment *moment, struct td_prompt *prompt,
-                                 enum td_why *why)
-{
-    *why = TD_WHY_CLEARED;
-    if (!td_cue_plan_drivable(moment) || moment->along_m >= moment->hill->foot_m)
-        return TD_FILL_GONE;
-    int32_t ceiling = ceiling_within(moment, 0.0);
-    if (ceiling <= 0)
-        return TD_FILL_GONE;
-    td_cue_args(prompt, 1, (struct td_arg[]){td_cue_speed_arg(moment, ceiling)});
-    td_cue_expire_after(moment, prompt, 20.0);
-    return TD_FILL_READY;
-}
 
 static bool open_lane(const struct td_place *place)
 {
@@ -263,7 +193,6 @@ static void cue_bottom(const struct td_moment *moment, struct td_visit *visit,
 void td_cue_grade(const struct td_moment *moment, struct td_visit *visit,
                   struct td_wishes *wishes)
 {
-    cue_ceiling(moment, visit, wishes);
     cue_lanes(moment, visit, wishes);
     cue_bottom(moment, visit, wishes);
 }
@@ -273,8 +202,6 @@ enum td_fill td_fill_grade(const struct td_moment *moment, const struct td_visit
 {
     (void)visit;
     switch (prompt->id) {
-    case TD_PROMPT_CEILING:
-        return fill_ceiling(moment, prompt, why);
     case TD_PROMPT_ESCAPE_LANE:
         return fill_lane(moment, prompt, why);
     case TD_PROMPT_LAST_ESCAPE_LANE:

@@ -22,6 +22,8 @@
 #define WORSE_MPS         (3.0 * TD_MPS_PER_MPH)
 #define REMIND_NS         (30 * TD_NS_PER_S)
 #define CLEARLY_SLOWING_MPS2 (-0.3)
+/* Creeping off after a stop, or in a queue, nobody is told to brake. */
+#define REST_MPS          (10.0 * TD_MPS_PER_MPH)
 
 /* 6 s just over, 3 s from 130 per cent on, straight between. */
 static double hold_s(double ratio)
@@ -68,7 +70,7 @@ void td_cue_over(const struct td_moment *moment, struct td_visit *visit, struct 
         return;
     double limit = limit_mps(moment);
     watch(moment, over, limit);
-    if (!over->over || over->muted || td_cue_slowing(moment) ||
+    if (!over->over || over->muted || td_cue_slowing(moment) || moment->speed_mps < REST_MPS ||
         moment->speed_mps <= limit + TOLERANCE_MPS || moment->now_ns < over->next_ns ||
         told(moment, over) || !due(moment, over, limit))
         return;

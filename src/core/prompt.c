@@ -37,6 +37,13 @@ static const struct {
     [TD_PROMPT_ROAD_SET] = {"road_set", TD_NOTICE},
     [TD_PROMPT_LIBRARY_REFUSED] = {"library_refused", TD_NOTICE},
     [TD_PROMPT_NO_GO_ICE] = {"no_go_ice", TD_WARNING},
+    [TD_PROMPT_CURVE] = {"curve", TD_CAUTION},
+    [TD_PROMPT_LIMIT] = {"limit", TD_CAUTION},
+    [TD_PROMPT_STEEPER] = {"steeper", TD_CAUTION},
+    [TD_PROMPT_FALSE_BOTTOM] = {"false_bottom", TD_CAUTION},
+    [TD_PROMPT_FLASHERS_ON] = {"flashers_on", TD_ADVICE},
+    [TD_PROMPT_FLASHERS_OFF] = {"flashers_off", TD_ADVICE},
+    [TD_PROMPT_CHAIN_AREA] = {"chain_area", TD_CAUTION},
 };
 
 /* Ids and categories reach these from drive logs, so a number out of range is data, not a bug. */

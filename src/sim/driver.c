@@ -160,6 +160,8 @@ static void understand(struct td_driver *driver, const struct td_hill *hill, dou
     switch (prompt->id) {
     case TD_PROMPT_SLOW_FOR_GRADE:
     case TD_PROMPT_CEILING:
+    case TD_PROMPT_CURVE:
+    case TD_PROMPT_LIMIT:
     case TD_PROMPT_BRIEFING:
     case TD_PROMPT_OVER_SPEED:
     case TD_PROMPT_GEAR:

@@ -145,9 +145,12 @@ static void ceiling_is_called_at_the_crest_and_at_each_change(void **state)
 {
     (void)state;
     bench.plan.stretch_count = 3;
-    bench.plan.stretches[0] = (struct td_plan_stretch){3000, 5000, 0.06, td_mps_from_mph(27), 0};
-    bench.plan.stretches[1] = (struct td_plan_stretch){5000, 6000, 0.08, td_mps_from_mph(17.4), 0};
-    bench.plan.stretches[2] = (struct td_plan_stretch){6000, 8000, 0.06, td_mps_from_mph(27), 0};
+    bench.plan.stretches[0] = (struct td_plan_stretch){3000, 5000, 0.06, td_mps_from_mph(27),
+                                                      TD_LIMIT_GEAR};
+    bench.plan.stretches[1] = (struct td_plan_stretch){5000, 6000, 0.08, td_mps_from_mph(17.4),
+                                                      TD_LIMIT_GEAR};
+    bench.plan.stretches[2] = (struct td_plan_stretch){6000, 8000, 0.06, td_mps_from_mph(27),
+                                                      TD_LIMIT_GEAR};
     /* 6 s after 2 s of speech, at 11 m/s: 88 m. */
     cue_bench_at(&bench, 3000.0 - 89.0, 11.0);
     assert_null(wish(TD_PROMPT_CEILING));
@@ -171,9 +174,12 @@ static void a_short_higher_ceiling_is_not_worth_a_word(void **state)
     (void)state;
     double first_m;
     bench.plan.stretch_count = 3;
-    bench.plan.stretches[0] = (struct td_plan_stretch){3000, 5000, 0.07, td_mps_from_mph(17.4), 0};
-    bench.plan.stretches[1] = (struct td_plan_stretch){5000, 5300, 0.05, td_mps_from_mph(27), 0};
-    bench.plan.stretches[2] = (struct td_plan_stretch){5300, 8000, 0.07, td_mps_from_mph(17.4), 0};
+    bench.plan.stretches[0] = (struct td_plan_stretch){3000, 5000, 0.07, td_mps_from_mph(17.4),
+                                                      TD_LIMIT_GEAR};
+    bench.plan.stretches[1] = (struct td_plan_stretch){5000, 5300, 0.05, td_mps_from_mph(27),
+                                                      TD_LIMIT_GEAR};
+    bench.plan.stretches[2] = (struct td_plan_stretch){5300, 8000, 0.07, td_mps_from_mph(17.4),
+                                                      TD_LIMIT_GEAR};
     assert_int_equal(drive(TD_PROMPT_CEILING, 2900.0, 8200.0, 6.5, &first_m), 1);
 }
 

@@ -100,7 +100,7 @@ static void refuses_what_a_translator_may_get_wrong(void **state)
         {"{grade} percent grade", "percent grade", "lacks {grade}"},
         {"[, {side}]", "[, {side}", "closed"},
         {"[, {side}]", ", {side}]", "closed"},
-        {"{speed} or slower.\"", "{speed or slower.\"", "briefing"},
+        {"{gear}. {speed} or slower.\"", "{gear}. {speed or slower.\"", "briefing"},
         {"\"Voice back.\"", "\"\"", "sound_back"},
         {"left: \"left\"", "left: \"\"", "sides"},
         {"many: \"{n} miles\"", "many: \"miles\"", "units.mile"},

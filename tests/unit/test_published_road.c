@@ -145,7 +145,7 @@ static void the_lower_ceiling_comes_before_the_signs_place(void **state)
                 7000, 8000, 0.06, td_mps_from_mph(10.0 * to), TD_LIMIT_CURVE};
             cue_bench_at(&bench, 3100, mps);
             (void)cue_bench_wish(&bench, TD_PROMPT_CEILING, &wishes); /* that of the crest */
-            double ft = lead_ft(TD_PROMPT_CEILING, 3200, 7000, placement[i].mph);
+            double ft = lead_ft(TD_PROMPT_CURVE, 3200, 7000, placement[i].mph);
             double needs_ft = placement[i].b_ft[to] + LEGIBLE_B_FT;
             if (ft < needs_ft)
                 fail_msg("%g to %d mph: %.0f ft, the table has %.0f", placement[i].mph, 10 * to, ft,
