@@ -267,9 +267,12 @@ static bool gear_fits(const struct td_moment *moment)
     return td_rig_rpm(rig, gear, moment->speed_mps) <= rig->rpm_most;
 }
 
+/* A briefing does not tell how an automated gearbox is held in its gear: there the call for the
+ * gear is still needed. */
 static bool briefed_lately(const struct td_moment *moment, const struct td_visit *visit)
 {
-    return visit->briefed_ns != 0 && moment->now_ns - visit->briefed_ns < BRIEFED_NS;
+    return moment->setup->rig.gearbox == TD_GEARBOX_MANUAL && visit->briefed_ns != 0 &&
+           moment->now_ns - visit->briefed_ns < BRIEFED_NS;
 }
 
 static enum td_fill fill_gear(const struct td_moment *moment, const struct td_visit *visit,

@@ -35,7 +35,8 @@ ok "wrong settings are refused in one line"
 sh "$TD_SOUND_SERVER" stop "$TD_SOUND_DIR"
 write_settings "$hills" "$rig"
 start_daemon
-await_log 'ready, 4 hills on board' 20
+on_board=$(find "$hills" -name "*.geojson" | wc -l)
+await_log "ready, $on_board hills on board" 20
 await_status '"state":"no gpsd"' 20
 await_status '"sound":{"up":false' 20
 await_log 'ready lost' 20

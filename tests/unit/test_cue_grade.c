@@ -123,6 +123,16 @@ static void briefed_driver_does_not_hear_the_gear_at_once_again(void **state)
     assert_null(wish(TD_PROMPT_GEAR));
 }
 
+/* The briefing says "Start in fifth", not that an automated gearbox must be held in it. */
+static void an_automated_gearbox_hears_the_gear_after_the_briefing(void **state)
+{
+    (void)state;
+    bench.setup.rig.gearbox = TD_GEARBOX_AUTOMATED;
+    bench.visit.briefed_ns = bench.moment.now_ns - 5 * TD_NS_PER_S;
+    cue_bench_at(&bench, 2940.0, 4.0);
+    assert_non_null(wish(TD_PROMPT_GEAR));
+}
+
 static void going_by_a_mandatory_check_is_said_and_another_only_logged(void **state)
 {
     (void)state;
@@ -320,6 +330,7 @@ int main(void)
         CASE(brake_check_has_no_last_call_for_one_who_is_stopping),
         CASE(briefing_comes_as_the_truck_rolls_again),
         CASE(briefed_driver_does_not_hear_the_gear_at_once_again),
+        CASE(an_automated_gearbox_hears_the_gear_after_the_briefing),
         CASE(going_by_a_mandatory_check_is_said_and_another_only_logged),
         CASE(ceiling_is_called_at_the_crest_and_at_each_change),
         CASE(a_short_higher_ceiling_is_not_worth_a_word),
