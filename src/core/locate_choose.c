@@ -11,6 +11,9 @@
 #include "talkdown/units.h"
 
 #define RECOGNISE_EVIDENCE   6.0
+#define FITS_COURSE_DEG      60.0
+#define FITS_SIGMAS          3.0
+#define FITS_PROFILE_M       5.0
 #define AGAIN_EVIDENCE       3.0
 #define AGAIN_WITHIN_S       43200.0 /* a night at the brake check */
 #define AGAIN_SPEED_MPS      40.0
@@ -39,6 +42,13 @@ static bool is_known(const struct td_locator *locator, const struct td_hypothesi
            ahead_m > -AGAIN_SLACK_M && ahead_m < AGAIN_SLACK_M + AGAIN_SPEED_MPS * since_s;
 }
 
+/* Evidence lasts a while: to be told newly, a hill must fit the last fix too. */
+static bool fits_now(const struct td_locator *locator, const struct td_hypothesis *h)
+{
+    return h->missed_m <= 0.0 && h->opposed_m <= 0.0 && h->course_off_deg < FITS_COURSE_DEG &&
+           fabs(h->lateral_m) < FITS_SIGMAS * hypot(locator->sigma_m, FITS_PROFILE_M);
+}
+
 static bool is_clear(const struct td_locator *locator, const struct td_hypothesis *h)
 {
     bool known = is_known(locator, h);
@@ -47,7 +57,7 @@ static bool is_clear(const struct td_locator *locator, const struct td_hypothesi
                                                       : TD_LOCATE_RECOGNISE_M;
     return h->handle != 0 && h->direction > 0 &&
            h->log_likelihood >= (known ? AGAIN_EVIDENCE : RECOGNISE_EVIDENCE) &&
-           h->agreed_m >= need_m &&
+           h->agreed_m >= need_m && fits_now(locator, h) &&
            !td_climb_contradicts(&h->climb);
 }
 

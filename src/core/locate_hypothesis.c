@@ -25,6 +25,8 @@
 #define EVIDENCE_MOST        10.0
 #define COURSE_SIGMA_DEG     20.0
 #define COURSE_MOST          0.5   /* a parallel road has the right course too: it proves little */
+#define BEND_DEG             25.0
+#define BEND_REACH_M         20.0
 #define OPPOSED_DEG          75.0
 #define OPPOSED_MOST_M       40.0
 #define MISSED_MOST_M        80.0
@@ -134,6 +136,19 @@ static void follow(struct td_hypothesis *h, const struct td_leg *leg, const stru
             SPEED_SIGMA_MPS * SPEED_SIGMA_MPS);
 }
 
+/* How far the truck's course is off the road for the speed along it. In a bend an error of the
+ * receiver's size puts the nearest place where the road runs otherwise, and a truck that goes round
+ * would seem to stand: a piece of the road a little before or behind may be the one it is on. */
+static double turning_deg(const struct td_hill *hill, const struct td_leg *leg, int direction,
+                          const struct td_look *look, double off_deg)
+{
+    if (off_deg < BEND_DEG)
+        return off_deg;
+    double reach_m = 2.0 * look->sigma_m + BEND_REACH_M;
+    return fmin(off_deg, td_road_course_off_deg(hill, leg->along_m, direction, reach_m,
+                                                look->motion));
+}
+
 static void weigh(struct td_hypothesis *h, const struct td_hill *hill, const struct td_look *look)
 {
     double travelled = look->motion->travelled_m;
@@ -170,7 +185,7 @@ static void weigh(struct td_hypothesis *h, const struct td_hill *hill, const str
     add_evidence(h, evidence, travelled);
     h->missed_m = missed ? h->missed_m + travelled : 0.0;
     if (!missed)
-        follow(h, &leg, look, off);
+        follow(h, &leg, look, turning_deg(hill, &leg, h->direction, look, off));
 }
 
 void td_hypothesis_weigh(struct td_hypothesis *h, const struct td_hill *hill,
