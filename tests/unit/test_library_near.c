@@ -13,7 +13,7 @@
 #include "talkdown/geo.h"
 #include "talkdown/units.h"
 
-enum { HILLS = 60, PLACES = 2000 };
+enum { HILLS = 60, PLACES = 600 };
 
 static struct rig_hill hills[HILLS];
 static struct td_hill_file *files[HILLS]; /* in the order of ids, which is that of indexes */
