@@ -50,6 +50,7 @@ static inline void recorded_road(const struct td_track *track, bool reverse, str
 
 struct recorded_drive {
     long fixes, on_hill, coasting, lost;
+    unsigned kept_most; /* seconds in a row at one velocity to 5 cm/s */
     double first_on_m;      /* distance driven when first told; -1 never */
     double told_from_m, told_to_m; /* along, first and last told */
     double backward_most_m; /* largest step back of the told place */
@@ -81,6 +82,8 @@ static inline struct recorded_drive recorded_follow(const struct td_track *track
         td_locate_fix(&locator, slots, fix, now_ns);
         struct td_located located = td_located_now(&locator);
         result.fixes++;
+        if (locator.smooth.kept > result.kept_most)
+            result.kept_most = locator.smooth.kept;
         result.coasting += located.where == TD_WHERE_COASTING;
         result.lost += located.where == TD_WHERE_LOST;
         if (located.where != TD_WHERE_ON_HILL)
