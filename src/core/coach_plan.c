@@ -11,6 +11,7 @@
 #define RETRY_NS         (5 * TD_NS_PER_S)
 /* Hotter by this before the crest asks for another plan. */
 #define HOTTER_C         15.0
+#define SLOWING_SHARE    0.8
 #define HEAT_STEP_MOST_S 5.0
 #define HEAT_STEPS_MOST  2000
 
@@ -93,6 +94,18 @@ void td_coach_replan(struct td_coach *coach)
     }
 }
 
+/* What slowing from the present speed for the crest will add to the brakes: found out only
+ * afterwards, the lower target or the "no" came at the crest. A fifth goes into air, tyres and
+ * engine (ours); so reckoned, cold brakes at highway speed come to just what the reference model
+ * starts with. */
+static double slowing_rise_c(const struct td_coach *coach)
+{
+    const struct td_brakes *brakes = &coach->setup.rig.brakes;
+    double mps = fmax(0.0, coach->located.speed_mps);
+    return SLOWING_SHARE * 0.5 * td_coach_mass_kg(coach) * mps * mps /
+           (brakes->heat_capacity_j_per_k * (1.0 - brakes->missing_ratio));
+}
+
 /* Never cooler than the reference model starts with. */
 static struct td_plan_query query_now(const struct td_coach *coach)
 {
@@ -103,7 +116,8 @@ static struct td_plan_query query_now(const struct td_coach *coach)
     query.stage_most = coach->stage_most;
     if (isfinite(coach->setup.ambient_c))
         query.ambient_c = coach->setup.ambient_c;
-    query.brakes_from_c = fmax(query.brakes_from_c, coach->heat.likely_c);
+    query.brakes_from_c =
+        fmax(query.brakes_from_c, coach->heat.likely_c + slowing_rise_c(coach));
     query.speak_kmh = coach->setup.metric;
     return query;
 }

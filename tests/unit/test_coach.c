@@ -185,6 +185,22 @@ static void a_heavier_load_is_planned_anew(void **state)
     assert_int_equal(bench->spoken_count[TD_PROMPT_SET_FOR], 2);
 }
 
+/* 0.8 x 1/2 x 36 t x 24 m/s squared over 250 kJ/K (none missing): 33 K to come before the crest.
+ * Found out only afterwards, it once made the target late. */
+static void the_slowing_to_come_is_in_the_heat_that_is_planned_with(void **state)
+{
+    (void)state;
+    for (int hot = 0; hot < 2; hot++) {
+        bench = coach_bench_new();
+        bench->setup.brakes_from_c = hot ? 150.0 : 32.0;
+        coach_bench_start(bench);
+        for (double along_m = 0; along_m < 400.0; along_m += 24.0)
+            coach_bench_second(bench, along_m, 24.0);
+        assert_near(bench->solve.query.brakes_from_c, hot ? 150.0 + 33.0 : 65.6, 5.0);
+        coach_bench_free(bench);
+    }
+}
+
 static void again_repeats_what_still_matters(void **state)
 {
     (void)state;
@@ -325,6 +341,7 @@ int main(void)
         CASE(joining_on_the_grade_hears_the_ceiling_at_once),
         CASE(losing_the_position_is_said_and_its_return),
         CASE(a_heavier_load_is_planned_anew),
+        CASE(the_slowing_to_come_is_in_the_heat_that_is_planned_with),
         CASE(again_repeats_what_still_matters),
         CASE(again_with_nothing_says_so),
         CASE(sound_down_holds_and_up_says_so_first),
