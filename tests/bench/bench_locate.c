@@ -115,8 +115,9 @@ static void print_found(const struct tally *tally)
         printf("  %-24s %6" PRIu64 "  %.4f per 1,000 km\n",
                tally_what_name((enum tally_what)i), tally->whats[i],
                (double)tally->whats[i] * per_1000km);
-    printf("  of those near: under 2 sigma %" PRIu64 ", under 4 sigma %" PRIu64 "; by route:",
-           tally->near_under_2, tally->near_under_4);
+    printf("  of all false: under 2 sigma %" PRIu64 ", under 4 sigma %" PRIu64
+           ", both roads on file %" PRIu64 "; by route:", tally->near_under_2,
+           tally->near_under_4, tally->near_both);
     for (int i = 0; i < NET_KINDS; i++)
         printf(" %s %" PRIu64, net_kind_name((enum net_kind)i), tally->false_kinds[i]);
     printf("\n");

@@ -122,6 +122,7 @@ void tally_merge(struct tally *into, const struct tally *from)
     into->off_hill_m += from->off_hill_m;
     into->near_under_2 += from->near_under_2;
     into->near_under_4 += from->near_under_4;
+    into->near_both += from->near_both;
     for (int i = 0; i < TALLY_WHATS; i++)
         into->whats[i] += from->whats[i];
     for (int i = 0; i < NET_KINDS; i++)
@@ -288,6 +289,11 @@ static void book_wrong(struct tally_work *work, struct tally *tally, size_t k, b
                                                             : TALLY_FALSE_NEAR, k, away_m);
         tally->near_under_2 += away_m < 2 * doubt_m;
         tally->near_under_4 += away_m < 4 * doubt_m;
+        for (size_t i = 0; i < work->net.hill_count; i++)
+            if (net_drive_along_m(&work->drive, i) >= 0) {
+                tally->near_both++;
+                break;
+            }
         tally->false_kinds[work->drive.route->kind]++;
     }
     if (!clear)

@@ -50,6 +50,7 @@ struct tally {
     double driven_m, off_hill_m;
     uint64_t whats[TALLY_WHATS];
     uint64_t near_under_2, near_under_4;        /* FALSE_NEAR by sigmas apart */
+    uint64_t near_both;                         /* of them: both roads are on file */
     uint64_t false_kinds[NET_KINDS];
     size_t event_count;
     struct tally_event events[TALLY_EVENTS_MAX];
