@@ -191,13 +191,13 @@ static void the_slowing_to_come_is_in_the_heat_that_is_planned_with(void **state
 {
     (void)state;
     for (int hot = 0; hot < 2; hot++) {
+        coach_bench_free(bench);
         bench = coach_bench_new();
         bench->setup.brakes_from_c = hot ? 150.0 : 32.0;
         coach_bench_start(bench);
         for (double along_m = 0; along_m < 400.0; along_m += 24.0)
             coach_bench_second(bench, along_m, 24.0);
         assert_near(bench->solve.query.brakes_from_c, hot ? 150.0 + 33.0 : 65.6, 5.0);
-        coach_bench_free(bench);
     }
 }
 
