@@ -2,6 +2,7 @@
 /* A coach and its driver in virtual time, with the least of a shell between them. */
 #include "sim/ride.h"
 
+#include <math.h>
 #include <string.h>
 
 #include "talkdown/units.h"
@@ -132,6 +133,23 @@ static void step_coach(struct td_ride *ride)
     take_output(ride, now_ns);
 }
 
+/* On a descent the plan's target is judged; on a break the road's own ceiling is booked apart:
+ * there a driver has signs to go by, as before the crest. */
+static void judge(struct td_ride *ride)
+{
+    struct td_trip *trip = &ride->trip;
+    double along_m = trip->truck.along_m, ceiling_mps = td_ride_ceiling_mps(ride);
+    const struct td_plan_descent *descent =
+        ceiling_mps > 0 ? td_plan_descent_at(&ride->plan, along_m) : NULL;
+    if (!descent)
+        return;
+    if (along_m >= descent->from_m)
+        td_trip_judge(trip, descent->from_m, ceiling_mps);
+    else if (trip->seen.crest_ns != 0)
+        ride->break_over_mps =
+            fmax(ride->break_over_mps, trip->truck.speed_mps - ceiling_mps);
+}
+
 void td_ride_step(struct td_ride *ride)
 {
     struct td_fix fix;
@@ -147,7 +165,7 @@ void td_ride_step(struct td_ride *ride)
     if (has_fix || input->report_count > 0 || input->offer.kind != TD_OFFER_NOTHING ||
         input->plan_serial != 0 || now_ns >= ride->output.next_wake_ns)
         step_coach(ride);
-    td_trip_judge(&ride->trip, td_ride_ceiling_mps(ride));
+    judge(ride);
 }
 
 enum td_trip_end td_ride_to_end(struct td_ride *ride)

@@ -42,6 +42,7 @@ struct td_ride {
     uint32_t plan_serial;
     struct td_plan plan; /* the last one solved */
     bool has_plan;       /* the coach has been given it */
+    double break_over_mps; /* most over the road's own ceiling on a break between two descents */
 
     /* The voice. */
     bool speaking, started;
@@ -62,8 +63,8 @@ bool td_ride_set_out(struct td_ride *ride, const struct td_hill *hill,
 void td_ride_step(struct td_ride *ride);
 /* To the end of the trip. */
 enum td_trip_end td_ride_to_end(struct td_ride *ride);
-/* The ceiling that really holds where the truck is: the plan's target at its true place between
- * crest and foot, m/s; 0 when no plan that may be driven is in hand. */
+/* The ceiling that really holds where the truck is: the plan's target at its true place, m/s; 0
+ * when no plan that may be driven is in hand. */
 double td_ride_ceiling_mps(const struct td_ride *ride);
 
 #endif

@@ -78,11 +78,15 @@ bool td_trip_step(struct td_trip *trip, struct td_fix *fix)
     return td_gnss_fix(&trip->gnss, truck, trip->now_ns, fix);
 }
 
-void td_trip_judge(struct td_trip *trip, double target_mps)
+void td_trip_judge(struct td_trip *trip, double crest_m, double target_mps)
 {
     struct td_trip_seen *seen = &trip->seen;
     const struct td_truck *truck = &trip->truck;
-    double since_crest_s = td_s_from_ns(trip->now_ns - seen->crest_ns);
+    if (seen->crest_ns != 0 && (seen->descent_ns == 0 || seen->descent_m != crest_m)) {
+        seen->descent_m = crest_m;
+        seen->descent_ns = trip->now_ns;
+    }
+    double since_crest_s = td_s_from_ns(trip->now_ns - seen->descent_ns);
     if (seen->crest_ns == 0 || target_mps <= 0 || since_crest_s < TD_TRIP_SETTLE_S ||
         truck->along_m > truck->hill->foot_m) {
         seen->over_now_s = 0;

@@ -35,10 +35,12 @@ struct td_trip_options {
     struct td_gnss_options receiver;
 };
 
-/* What happened, of the truth. Speeds over the target are judged between crest and foot, from
- * TD_TRIP_SETTLE_S after the crest on, against the target of the caller's choice. */
+/* What happened, of the truth. Speeds over the target are judged between crest and foot, against
+ * the target of the caller's choice, from TD_TRIP_SETTLE_S after the crest of each descent on. */
 struct td_trip_seen {
     int64_t crest_ns;     /* when it passed the crest, 0 not yet */
+    double descent_m;     /* crest of the descent judged now */
+    int64_t descent_ns;   /* when it was passed */
     bool judged;          /* a target was in force below the crest */
     double over_mps;      /* most over the target; unset unless judged */
     double over_at_m;
@@ -76,8 +78,9 @@ void td_trip_set_out(struct td_trip *trip, const struct td_hill *hill, const str
 struct td_trip_options td_trip_options_default(const struct td_rig *rig);
 /* One step. True when a fix fell due, which *fix then is. */
 bool td_trip_step(struct td_trip *trip, struct td_fix *fix);
-/* Books the present speed against a target, m/s; 0 when none is in force. Call once a step. */
-void td_trip_judge(struct td_trip *trip, double target_mps);
+/* Books the present speed against a target, m/s; 0 when none is in force. `crest_m`: where the
+ * descent under the truck began. Call once a step. */
+void td_trip_judge(struct td_trip *trip, double crest_m, double target_mps);
 enum td_trip_end td_trip_ended(const struct td_trip *trip);
 
 #endif

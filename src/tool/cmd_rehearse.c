@@ -49,7 +49,7 @@ static enum td_result drive(struct rehearsal *run, struct td_problem *problem)
             result = td_cab_fix(run->cab, &fix, trip->now_ns, problem);
         else
             result = td_cab_run_to(run->cab, trip->now_ns, problem);
-        td_trip_judge(trip, td_cab_estimate(run->cab)->target_mps);
+        td_trip_judge(trip, truck->hill->crest_m, td_cab_estimate(run->cab)->target_mps);
         end = td_trip_ended(trip);
     }
     if (result == TD_OK && (end == TD_TRIP_STANDS || end == TD_TRIP_CRAWLS))

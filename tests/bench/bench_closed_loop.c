@@ -135,13 +135,15 @@ static int print_faults(const struct job *job)
             printf("%s", fault == 2 ? "PAST THE LIMIT " : "odd ");
             loop_print(job->set, o, stdout);
         }
-    unsigned rises = 0, crawling = 0;
+    unsigned rises = 0, crawling = 0, breaks = 0;
     for (size_t i = 0; i < job->drives; i++) {
         rises += job->outcomes[i].rises > 0;
         crawling += crawls(&job->outcomes[i]);
+        breaks += loop_obeys(job->outcomes[i].driver) && job->outcomes[i].break_over_mph > 10;
     }
-    printf("\n%u drives were told a higher ceiling on a downgrade, %u planned under 10 mph", rises,
-           crawling);
+    printf("\n%u drives were told a higher ceiling on a downgrade, %u planned under 10 mph, %u who "
+           "obey were 10 mph over a curve or sign on the level between two downgrades", rises,
+           crawling, breaks);
     printf("\n%zu drives, seeds %llu to %llu: %u obeying drivers past the brake limit, %u odd\n",
            job->drives, (unsigned long long)job->from,
            (unsigned long long)(job->from + job->drives - 1), worst, lesser);

@@ -195,6 +195,7 @@ static void sum_up(const struct loop *loop, struct loop_outcome *outcome)
     outcome->prompts = ride->said.prompts;
     outcome->minute_most = ride->said.minute_most;
     outcome->dangers = ride->said.by_category[TD_DANGER];
+    outcome->break_over_mph = td_mph_from_mps(ride->break_over_mps);
     outcome->lane_mph = td_mph_from_mps(seen->lane_mps);
     outcome->miles = td_mi_from_m(truck->along_m - ride->trip.from_m);
     outcome->minutes = td_s_from_ns(ride->trip.now_ns - ride->trip.start_ns) / 60;

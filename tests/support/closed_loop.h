@@ -70,6 +70,7 @@ struct loop_outcome {
     double curve_mph; /* slowest curve on the way down */
     bool past_limit;
     unsigned prompts, minute_most, dangers;
+    double break_over_mph; /* most over the road's own ceiling between two descents */
     double lane_mph;    /* at which it went into an escape lane, 0 never */
     unsigned rises;     /* ceilings called on a downgrade 10 mph or more above the one before */
     double miles, minutes, hill_miles; /* hill: crest to foot */
