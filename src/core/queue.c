@@ -104,6 +104,13 @@ static void drop_waiting(struct td_queue *queue, unsigned at, enum td_event_kind
     remove_waiting(queue, at);
 }
 
+void td_queue_clear(struct td_queue *queue, enum td_prompt_id id, struct td_output *output)
+{
+    for (unsigned i = queue->count; i-- > 0;)
+        if (queue->waiting[i].prompt.id == id)
+            drop_waiting(queue, i, TD_EVENT_DROPPED, TD_WHY_CLEARED, output);
+}
+
 static bool same_thing(const struct td_prompt *a, const struct td_prompt *b)
 {
     return a->id == b->id && a->place == b->place && a->hill_handle == b->hill_handle;

@@ -58,6 +58,8 @@ void td_queue_step(struct td_queue *queue, const struct td_moment *moment,
 /* The driver wants quiet: the prompt in flight and its repeats, dangers excepted. */
 void td_queue_quiet(struct td_queue *queue, const struct td_moment *moment,
                     struct td_visit *visit, struct td_output *output);
+/* What waits of this prompt is no longer true. */
+void td_queue_clear(struct td_queue *queue, enum td_prompt_id id, struct td_output *output);
 bool td_queue_has(const struct td_queue *queue, enum td_prompt_id id);
 /* When the queue would act by time alone; INT64_MAX never. */
 int64_t td_queue_next_ns(const struct td_queue *queue, const struct td_moment *moment,

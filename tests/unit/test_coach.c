@@ -303,6 +303,24 @@ static void hills_are_asked_for_kept_and_let_go(void **state)
     assert_int_equal(bench->output.estimate.handle, 0);
 }
 
+/* "Keeping the old." was still said after a new one had been taken. */
+static void a_refused_library_is_not_told_once_another_is_taken(void **state)
+{
+    (void)state;
+    for (int taken = 0; taken < 2; taken++) {
+        coach_bench_free(bench);
+        bench = coach_bench_new();
+        coach_bench_start(bench);
+        bench->input.command = (struct td_command){TD_COMMAND_LIBRARY_REFUSED, 0};
+        coach_bench_step(bench, TD_NS_PER_S); /* waits behind the first words of the day */
+        if (taken)
+            bench->input.command = (struct td_command){TD_COMMAND_HILLS_CHANGED, 3};
+        coach_bench_step(bench, 2 * TD_NS_PER_S);
+        coach_bench_until(bench, 40 * TD_NS_PER_S);
+        assert_int_equal(bench->spoken_count[TD_PROMPT_LIBRARY_REFUSED], taken ? 0 : 1);
+    }
+}
+
 static void nonsense_is_left_out_and_told(void **state)
 {
     (void)state;
@@ -348,6 +366,7 @@ int main(void)
         CASE(a_device_that_comes_late_still_gets_the_first_words),
         CASE(a_long_stop_unconfirms_the_load),
         CASE(hills_are_asked_for_kept_and_let_go),
+        CASE(a_refused_library_is_not_told_once_another_is_taken),
         CASE(nonsense_is_left_out_and_told),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
