@@ -73,7 +73,8 @@ static void drive(struct run *run, const struct td_plan_piece *piece, struct hel
                   double target_mps)
 {
     const struct td_rig *rig = run->rig;
-    double mps = td_plan_round_down_mps(target_mps, run->rounding);
+    /* Nobody says a speed in a break. */
+    double mps = held.gear < 0 ? target_mps : td_plan_round_down_mps(target_mps, run->rounding);
     double ratio = piece->sine / piece->cosine + run->downgrade_add;
     double pull_n = td_force_pull_n(run->mass_kg, ratio) -
                     td_force_rolling_n(rig, run->mass_kg, ratio) - td_force_air_n(rig, mps);
