@@ -106,9 +106,13 @@ static size_t collect_marks(const struct td_card *card, struct mark *marks)
     marks[count++] = (struct mark){hill->foot_m, 0, "foot"};
     if (plan->safe && card->answer->rig != NULL && plan->last_stop_m < hill->foot_m - 1)
         marks[count++] = (struct mark){plan->last_stop_m, 0, "last stop"};
-    bool is_apart = plan->peak_at_m > hill->crest_m + 50 && plan->peak_at_m < hill->foot_m - 50;
+    double peak_c, peak_at_m;
+    td_plan_hottest(card->answer, &peak_c, &peak_at_m);
+    bool is_apart = true; /* at a crest or the foot its name would only crowd the other's */
+    for (size_t i = 0; i < count; i++)
+        is_apart = is_apart && fabs(marks[i].at_m - peak_at_m) > 200;
     if (plan->safe && is_apart)
-        marks[count++] = (struct mark){plan->peak_at_m, 2, "hottest"};
+        marks[count++] = (struct mark){peak_at_m, 2, "hottest"};
     return count;
 }
 

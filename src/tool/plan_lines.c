@@ -1,12 +1,13 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Reasons, margins and places to stop, each as one clause a driver can read aloud. */
 #include <math.h>
+#include <stddef.h>
 #include <stdio.h>
 
 #include "talkdown/units.h"
 #include "tool/plan_words.h"
 
-enum { WORD_MAX = TD_PLAN_LINE_MAX };
+enum { WORD_MAX = TD_PLAN_LINE_MAX, WHICH_MAX = 48 };
 
 static void ceiling_line(const struct td_plan_answer *answer, const struct td_plan_reason *reason,
                          char *line)
@@ -36,10 +37,20 @@ static void hold_line(const struct td_plan_answer *answer, const struct td_plan_
                        "%.0f %% of what holds the truck", place, holder, percent);
 }
 
+/* " on downgrade 2" where there are several, as each has its own peak; else "". */
+static const char *which_downgrade(const struct td_plan_answer *answer, double at_m, char *which)
+{
+    const struct td_plan_descent *descent = td_plan_descent_at(&answer->plan, at_m - 1);
+    which[0] = '\0';
+    if (answer->plan.descent_count > 1 && descent != NULL)
+        (void)snprintf(which, WHICH_MAX, " on downgrade %td", descent - answer->plan.descents + 1);
+    return which;
+}
+
 static void heat_line(const struct td_plan_answer *answer, const struct td_plan_reason *reason,
                       char *line)
 {
-    char temp[WORD_MAX], limit[WORD_MAX], place[WORD_MAX];
+    char temp[WORD_MAX], limit[WORD_MAX], place[WORD_MAX], which[WHICH_MAX];
     (void)td_plan_temp_words(answer, reason->value, temp);
     (void)td_plan_temp_words(answer, answer->limit_c, limit);
     (void)td_plan_place_words(answer, reason->at_m, place);
@@ -51,8 +62,8 @@ static void heat_line(const struct td_plan_answer *answer, const struct td_plan_
         (void)snprintf(line, WORD_MAX, "so little to hold that the service brakes alone would "
                        "reach only %.30s", temp);
     else
-        (void)snprintf(line, WORD_MAX, "brakes are hottest, %.30s, at %.60s; limit %.30s", temp,
-                       place, limit);
+        (void)snprintf(line, WORD_MAX, "brakes%s are hottest, %.30s, at %.60s; limit %.30s",
+                       which_downgrade(answer, reason->at_m, which), temp, place, limit);
 }
 
 static void speed_line(const struct td_plan_answer *answer, const struct td_plan_reason *reason,
@@ -125,30 +136,56 @@ const char *td_plan_reason_line(const struct td_plan_answer *answer,
     return line;
 }
 
+/* What ends the room above the target: the brakes, the engine's band, or how far the plan looked. */
+enum room { BRAKES, ENGINE, NOTHING };
+
+static enum room room_above(const struct td_plan_answer *answer)
+{
+    const struct td_plan *plan = &answer->plan;
+    double fastest_mps = plan->target_mps;
+    if (plan->target_mps + plan->spare_mps >= td_mps_from_mph(TD_PLAN_MOST_MPH) - 0.01)
+        return NOTHING;
+    for (size_t i = 0; i < plan->stretch_count; i++) {
+        const struct td_plan_stretch *stretch = &plan->stretches[i];
+        const struct td_plan_descent *descent =
+            td_plan_descent_at(plan, (stretch->from_m + stretch->to_m) / 2);
+        bool is_slowest = descent != NULL && descent->target_mps <= plan->target_mps + 1e-9;
+        if (is_slowest && stretch->from_m >= descent->from_m - 1)
+            fastest_mps = fmax(fastest_mps, stretch->target_mps);
+    }
+    double engine_mps =
+        plan->gear >= 0 ? td_rig_speed_mps(answer->rig, (size_t)plan->gear, answer->rig->rpm_most)
+                        : fastest_mps;
+    return fastest_mps + plan->spare_mps >= engine_mps - 0.01 ? ENGINE : BRAKES;
+}
+
 /* More weight or speed is told only up to where the plan looked. */
 const char *td_plan_margin_line(const struct td_plan_answer *answer, char *line)
 {
     const struct td_plan *plan = &answer->plan;
-    char mass[WORD_MAX], speed[WORD_MAX], most[WORD_MAX];
-    double most_mps = td_mps_from_mph(TD_PLAN_MOST_MPH);
+    char mass[WORD_MAX], speed[WORD_MAX], top[WORD_MAX];
     bool any_mass = plan->spare_kg >= answer->query.mass_kg * (1 - 1e-9);
-    bool any_speed = plan->target_mps + plan->spare_mps >= most_mps * (1 - 1e-9);
     double step_kg = answer->query.speak_kmh ? 50 : td_kg_from_lb(100);
+    enum room room = room_above(answer);
     (void)td_plan_mass_words(answer, floor(plan->spare_kg / step_kg + 1e-6) * step_kg, mass);
     (void)td_plan_speed_words(answer, plan->spare_mps, speed);
-    (void)td_plan_speed_words(answer, most_mps, most);
-    if (any_mass && any_speed)
-        (void)snprintf(line, WORD_MAX, "in this gear neither twice the weight nor %.40s reaches "
-                       "the brakes' limit", most);
-    else if (any_speed)
-        (void)snprintf(line, WORD_MAX, "%.40s more reaches the brakes' limit; no speed up to %.40s "
-                       "does", mass, most);
-    else if (any_mass)
-        (void)snprintf(line, WORD_MAX, "%.40s faster reaches the brakes' limit; twice the weight "
-                       "does not", speed);
-    else
+    (void)td_plan_speed_words(answer, plan->target_mps + plan->spare_mps, top);
+    if (!any_mass && room == BRAKES) {
         (void)snprintf(line, WORD_MAX, "%.40s more or %.40s faster reaches the brakes' limit",
                        mass, speed);
+        return line;
+    }
+    int used = any_mass ? snprintf(line, WORD_MAX, "twice the weight does not reach the brakes' "
+                                   "limit; ")
+                        : snprintf(line, WORD_MAX, "%.40s more reaches the brakes' limit; ", mass);
+    char *rest = line + used;
+    size_t left = (size_t)(WORD_MAX - used);
+    if (room == BRAKES)
+        (void)snprintf(rest, left, "%.40s faster does", speed);
+    else if (room == ENGINE)
+        (void)snprintf(rest, left, "past %.40s the engine turns too fast", top);
+    else
+        (void)snprintf(rest, left, "no speed up to %.40s does", top);
     return line;
 }
 
@@ -218,16 +255,29 @@ const char *td_plan_escape_line(const struct td_plan_answer *answer,
 const char *td_plan_heat_line(const struct td_plan_answer *answer, char *line)
 {
     const struct td_plan *plan = &answer->plan;
+    double peak_c, peak_at_m;
     char likely[WORD_MAX], peak[WORD_MAX], place[WORD_MAX], limit[WORD_MAX];
+    td_plan_hottest(answer, &peak_c, &peak_at_m);
     (void)td_plan_temp_words(answer, plan->likely_peak_c, likely);
-    (void)td_plan_temp_words(answer, plan->peak_c, peak);
-    (void)td_plan_place_words(answer, plan->peak_at_m, place);
+    (void)td_plan_temp_words(answer, peak_c, peak);
+    (void)td_plan_place_words(answer, peak_at_m, place);
     (void)td_plan_temp_words(answer, answer->limit_c, limit);
-    if (answer->rig != NULL && plan->safe)
+    if (answer->rig != NULL && plan->safe && peak_c <= plan->peak_c)
         (void)snprintf(line, WORD_MAX, "brakes: likely %.20s, at worst %.20s at %.60s; limit %.20s",
                        likely, peak, place, limit);
     else
         (void)snprintf(line, WORD_MAX, "brakes: %.20s at most, at %.60s; limit %.20s", peak, place,
                        limit);
     return line;
+}
+
+void td_plan_hottest(const struct td_plan_answer *answer, double *peak_c, double *peak_at_m)
+{
+    *peak_c = answer->plan.peak_c;
+    *peak_at_m = answer->plan.peak_at_m;
+    for (size_t i = 0; i < answer->plan.descent_count; i++)
+        if (answer->plan.descents[i].peak_c > *peak_c) {
+            *peak_c = answer->plan.descents[i].peak_c;
+            *peak_at_m = answer->plan.descents[i].peak_at_m;
+        }
 }

@@ -63,6 +63,8 @@ const char *td_plan_escape_line(const struct td_plan_answer *answer,
 /* The place on file that an escape lane of the plan stands for; NULL when it is gone. */
 const struct td_place *td_plan_escape_place(const struct td_plan_answer *answer,
                                             const struct td_plan_escape *escape);
+/* The hottest of all descents; the plan's own figures are those of the slowest. */
+void td_plan_hottest(const struct td_plan_answer *answer, double *peak_c, double *peak_at_m);
 /* "likely 180 F, at worst 240 F at mile 1.9; limit 500 F" */
 const char *td_plan_heat_line(const struct td_plan_answer *answer, char *line);
 
