@@ -56,56 +56,122 @@ static void order(struct td_card *card, const struct td_plan_descent *descent)
 }
 
 #define GEAR_X  (CARD_LEFT + INSIDE)
-#define STAGE_X 226.0
-#define SPEED_X 444.0
+#define GAP     20.0
+#define HEAD    16.0
 
-static void cell(struct td_card *card, double x, double right, const char *words)
+/* Where the columns stand and how large their words are. Gears and stages too long for one row of
+ * the least size get a row each, and so do stages of more than one kind of brake, which no heading
+ * can name. */
+struct columns {
+    double size, stage_x, speed_x;
+    bool has_stage, two_rows;
+};
+
+static double widest(const struct td_plan_answer *answer, bool stage, double size)
+{
+    double width = 0;
+    for (size_t i = 0; i < answer->plan.descent_count; i++) {
+        const struct td_plan_descent *descent = &answer->plan.descents[i];
+        const char *name = stage ? td_plan_stage_name(answer, descent->gear, descent->stage)
+                                 : td_plan_gear_name(answer, descent->gear);
+        if (name != NULL)
+            width = fmax(width, td_svg_width(name, size, true));
+    }
+    return width;
+}
+
+static bool is_mixed(const struct td_plan_answer *answer)
+{
+    const char *first = NULL;
+    for (size_t i = 0; i < answer->plan.descent_count; i++) {
+        int stage = answer->plan.descents[i].stage;
+        const char *holder = td_plan_holder_name(answer, stage);
+        if (stage >= 0 && first != NULL && strcmp(first, holder) != 0)
+            return true;
+        first = stage >= 0 ? holder : first;
+    }
+    return false;
+}
+
+static const char *stage_head(const struct td_card *card, char *words)
+{
+    (void)snprintf(words, TD_PLAN_LINE_MAX, "%s",
+                   td_plan_holder_name(card->answer, card->answer->plan.stage));
+    return card_capital(words);
+}
+
+static struct columns columns_of(const struct td_card *card)
+{
+    const struct td_plan_answer *answer = card->answer;
+    char words[TD_PLAN_LINE_MAX];
+    double head = td_svg_width(stage_head(card, words), HEAD, false);
+    struct columns columns = {44, 0, 0, widest(answer, true, 1) > 0, false};
+    (void)snprintf(words, sizeof words, "%s or slower", td_plan_speed_unit(answer));
+    columns.speed_x = CARD_RIGHT - INSIDE - td_svg_width(words, HEAD, false);
+    for (; columns.size >= BIG_LEAST && !is_mixed(answer); columns.size -= 1) {
+        double stage = columns.has_stage ? fmax(head, widest(answer, true, columns.size)) + GAP : 0;
+        columns.stage_x = columns.speed_x - stage;
+        if (GEAR_X + widest(answer, false, columns.size) + GAP <= columns.stage_x)
+            return columns;
+    }
+    columns.size = BIG_LEAST;
+    columns.two_rows = true;
+    columns.stage_x = GEAR_X;
+    return columns;
+}
+
+static void cell(struct td_card *card, double x, double right, double size, const char *words)
 {
     char text[TD_PLAN_LINE_MAX];
-    (void)snprintf(text, sizeof text, "%s", words);
-    double size = fit(text, sizeof text, right - x - 8, 44, BIG_LEAST);
+    td_svg_cut(words, right - x, size, true, text, sizeof text);
     td_svg_text(card->svg, x, card->y, card_type(size, true, TD_SVG_LEFT), text);
 }
 
 /* One of several descents: a row of the table. */
-static void row(struct td_card *card, size_t at)
+static void row(struct td_card *card, const struct columns *columns, size_t at)
 {
     const struct td_plan_answer *answer = card->answer;
     const struct td_plan_descent *descent = &answer->plan.descents[at];
-    char line[512], from[TD_PLAN_LINE_MAX], to[TD_PLAN_LINE_MAX], speed[16];
+    char line[512], from[TD_PLAN_LINE_MAX], to[TD_PLAN_LINE_MAX], words[TD_PLAN_LINE_MAX];
     (void)snprintf(line, sizeof line, "Downgrade %zu: %s to %s", at + 1,
                    td_plan_place_words(answer, descent->from_m, from),
                    td_plan_place_words(answer, descent->to_m, to));
     td_svg_text(card->svg, GEAR_X, card->y + 18, card_type(15, true, TD_SVG_LEFT), line);
     card->y += 58;
     const char *gear = td_plan_gear_name(answer, descent->gear);
-    const char *stage = td_plan_stage_name(answer, descent->gear, descent->stage);
-    (void)snprintf(speed, sizeof speed, "%d", td_plan_say_figure(answer, descent));
     if (gear != NULL)
-        cell(card, GEAR_X, STAGE_X, gear);
-    if (stage != NULL)
-        cell(card, STAGE_X, SPEED_X, stage);
-    cell(card, SPEED_X, CARD_RIGHT, speed);
+        cell(card, GEAR_X, columns->two_rows ? CARD_RIGHT - INSIDE : columns->stage_x - 8,
+             columns->size, gear);
+    card->y += columns->two_rows ? 46 : 0;
+    const char *stage = td_plan_stage_name(answer, descent->gear, descent->stage);
+    if (columns->two_rows && stage != NULL) {
+        (void)td_plan_stage_words(answer, descent->gear, descent->stage, words);
+        double size = fit(words, sizeof words, columns->speed_x - 8 - GEAR_X, BIG_LEAST, 26);
+        cell(card, GEAR_X, columns->speed_x - 8, size, card_capital(words));
+    } else if (stage != NULL) {
+        cell(card, columns->stage_x, columns->speed_x - 8, columns->size, stage);
+    }
+    (void)snprintf(words, sizeof words, "%d", td_plan_say_figure(answer, descent));
+    cell(card, columns->speed_x, CARD_RIGHT, columns->size, words);
     card->y += 12;
 }
 
 static void table(struct td_card *card)
 {
-    const struct td_plan *plan = &card->answer->plan;
+    struct columns columns = columns_of(card);
+    struct td_svg_type type = card_type(HEAD, false, TD_SVG_LEFT);
     char words[TD_PLAN_LINE_MAX];
     double top = card->y;
-    (void)snprintf(words, sizeof words, "%s", td_plan_holder_name(card->answer, plan->stage));
     card->y += 22;
-    struct td_svg_type type = card_type(16, false, TD_SVG_LEFT);
     td_svg_text(card->svg, GEAR_X, card->y, type, "Gear");
-    if (td_plan_stage_name(card->answer, plan->gear, plan->stage) != NULL)
-        td_svg_text(card->svg, STAGE_X, card->y, type, card_capital(words));
+    if (columns.has_stage && !columns.two_rows)
+        td_svg_text(card->svg, columns.stage_x, card->y, type, stage_head(card, words));
     (void)snprintf(words, sizeof words, "%s or slower", td_plan_speed_unit(card->answer));
-    td_svg_text(card->svg, SPEED_X, card->y, type, words);
+    td_svg_text(card->svg, columns.speed_x, card->y, type, words);
     card->y += 6;
-    for (size_t i = 0; i < plan->descent_count; i++) {
+    for (size_t i = 0; i < card->answer->plan.descent_count; i++) {
         td_svg_line(card->svg, CARD_LEFT, card->y, CARD_RIGHT, card->y, CARD_THIN);
-        row(card, i);
+        row(card, &columns, i);
     }
     td_svg_rect(card->svg, CARD_LEFT, top, CARD_RIGHT - CARD_LEFT, card->y - top, FRAME);
 }

@@ -101,6 +101,8 @@ static struct td_rig make_rig(struct td_rng *rng)
         rig.name[i] = 'W';
     if (td_rng_below(rng, 4) == 0)
         memcpy(rig.gears[2].name, "WWWWWW WWWW & <third>", 22);
+    if (td_rng_below(rng, 3) == 0)
+        rig.stages[1].kind = TD_HOLDER_EXHAUST_BRAKE; /* of two kinds, as with a retarder */
     if (td_rng_below(rng, 4) == 0)
         memcpy(rig.stages[0].name, "second from the left", 21);
     return rig;
@@ -121,7 +123,8 @@ static void any_plan(struct td_rng *rng, const struct td_rig *rig, struct td_pla
         plan->descents[i] = (struct td_plan_descent){
             .from_m = at_m, .to_m = to_m - 100, .target_mps = td_mps_from_mph(say + 2),
             .target_mph = say + 2, .say_mph = say, .say_kmh = 2 * say,
-            .gear = (int)td_rng_below(rng, (uint32_t)rig->gear_count), .stage = plan->stage};
+            .gear = (int)td_rng_below(rng, (uint32_t)rig->gear_count),
+            .stage = (int)td_rng_below(rng, (uint32_t)rig->stage_count + 1) - 1};
         plan->stretches[plan->stretch_count++] =
             (struct td_plan_stretch){at_m, to_m, 0.06, td_mps_from_mph(say + 2), TD_LIMIT_HEAT};
         at_m = to_m;
