@@ -175,9 +175,9 @@ const char *td_plan_margin_line(const struct td_plan_answer *answer, char *line)
                        mass, speed);
         return line;
     }
-    int used = any_mass ? snprintf(line, WORD_MAX, "twice the weight does not reach the brakes' "
-                                   "limit; ")
-                        : snprintf(line, WORD_MAX, "%.40s more reaches the brakes' limit; ", mass);
+    int used = snprintf(line, WORD_MAX, "%.40s %s the brakes' limit; ",
+                        any_mass ? "twice the weight" : mass,
+                        any_mass ? "does not reach" : "more reaches");
     char *rest = line + used;
     size_t left = (size_t)(WORD_MAX - used);
     if (room == BRAKES)
