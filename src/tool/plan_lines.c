@@ -136,7 +136,7 @@ const char *td_plan_reason_line(const struct td_plan_answer *answer,
     return line;
 }
 
-/* What ends the room above the target: the brakes, the engine's band, or how far the plan looked. */
+/* What ends the room above the target: brakes, the band of the engine, how far the plan looked. */
 enum room { BRAKES, ENGINE, NOTHING };
 
 static enum room room_above(const struct td_plan_answer *answer)
