@@ -32,6 +32,9 @@ static void hold_line(const struct td_plan_answer *answer, const struct td_plan_
     if (reason->kind == TD_REASON_ENGINE_BRAKE_HOLDS)
         (void)snprintf(line, WORD_MAX, "engine and %s hold the hardest part, at %.60s, with "
                        "%.0f %% to spare", holder, place, percent);
+    else if (percent >= 100)
+        (void)snprintf(line, WORD_MAX, "engine and %s just hold the hardest part, at %.60s: %.0f "
+                       "%% to spare, and 10 %% are wanted", holder, place, percent - 100);
     else
         (void)snprintf(line, WORD_MAX, "on the hardest part, at %.60s, engine and %s give only "
                        "%.0f %% of what holds the truck", place, holder, percent);
