@@ -17,10 +17,10 @@
 #define SEGMENT_LEAST_M  100.0
 #define JOIN_GAP_M       500.0 /* a downgrade so close before the warranted one belongs to it */
 /* One that follows within about a mile is no bottom: "Grade ends." was said with four miles of 4 to
- * 5 % to come, none of them warranted by itself. The figures are ours. */
-#define FOLLOWS_GAP_M    1600.0
-#define FOLLOWS_RATIO    0.04
-#define FOLLOWS_LEAST_M  400.0
+ * 5 % to come, none of them warranted by itself. Nor is one above no part of it. Figures ours. */
+#define NEAR_GAP_M       1600.0
+#define NEAR_RATIO       0.04
+#define NEAR_LEAST_M     400.0
 #define EASING_LEAST_M   150.0
 #define STEEPEST_M       300.0
 #define WARRANT_SLACK    0.0025 /* what the smoothing takes from a short grade */
@@ -139,15 +139,16 @@ static size_t find_segments(const struct td_hill *hill, double from_m, double to
     return count;
 }
 
-/* The next downgrade belongs to the descent that ends at `foot_m`. */
-static bool follows(const struct td_hill *hill, double foot_m, const struct segment *next)
+/* A downgrade that far from the descent, above or below, belongs to it. Above: brakes that were hot
+ * from 3.8 % for miles met a warranted grade that was planned for cool ones. */
+static bool belongs(const struct td_hill *hill, double gap_m, const struct segment *other)
 {
-    double gap_m = next->from_m - foot_m, length_m = next->to_m - next->from_m;
+    double length_m = other->to_m - other->from_m;
     if (gap_m < JOIN_GAP_M)
         return true;
-    return gap_m < FOLLOWS_GAP_M && length_m >= FOLLOWS_LEAST_M &&
-           fall_between(hill, next->from_m, next->to_m) >=
-               (FOLLOWS_RATIO - WARRANT_SLACK) * length_m;
+    return gap_m < NEAR_GAP_M && length_m >= NEAR_LEAST_M &&
+           fall_between(hill, other->from_m, other->to_m) >=
+               (NEAR_RATIO - WARRANT_SLACK) * length_m;
 }
 
 /* Crest and foot: the downgrades that meet the warranted span, and those close to them. */
@@ -164,9 +165,11 @@ static bool find_ends(struct td_hill *hill, const struct segment *span)
     }
     if (first == count)
         return false;
-    while (first > 0 && segments[first].from_m - segments[first - 1].to_m < JOIN_GAP_M)
+    while (first > 0 && belongs(hill, segments[first].from_m - segments[first - 1].to_m,
+                                &segments[first - 1]))
         first--;
-    while (last + 1 < count && follows(hill, segments[last].to_m, &segments[last + 1]))
+    while (last + 1 < count && belongs(hill, segments[last + 1].from_m - segments[last].to_m,
+                                       &segments[last + 1]))
         last++;
     hill->crest_m = segments[first].from_m;
     hill->foot_m = segments[last].to_m;

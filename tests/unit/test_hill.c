@@ -155,6 +155,27 @@ static void a_downgrade_within_a_mile_below_belongs_to_the_hill(void **state)
     assert_near(road.hill.foot_m, 2000 + 1300, 100.0);
 }
 
+static void and_so_does_one_above(void **state)
+{
+    (void)state;
+    static const struct {
+        double before_m, ratio, gap_m, crest_m;
+    } roads[] = {
+        {900, 0.045, 1200, 2000}, {900, 0.045, 1900, 4800}, {900, 0.03, 1200, 4100},
+        {250, 0.045, 1200, 3450}, {900, 0.03, 400, 2000},
+    };
+    for (size_t i = 0; i < sizeof roads / sizeof roads[0]; i++) {
+        road_begin(&road, ROAD_LAT_DEG, ROAD_LON_DEG, 0, 0, 1500, 30);
+        road_add(&road, 2000, 0, 0.0, 25);
+        road_add(&road, roads[i].before_m, 0, roads[i].ratio, 25);
+        road_add(&road, roads[i].gap_m, 0, 0.0, 25);
+        road_add(&road, 1300, 0, 0.06, 25);
+        road_add(&road, 1500, 0, 0.0, 25);
+        road_done(&road);
+        assert_near(road.hill.crest_m, roads[i].crest_m, 100.0);
+    }
+}
+
 static void curves_have_radius_and_side(void **state)
 {
     (void)state;
@@ -273,6 +294,7 @@ int main(void)
         cmocka_unit_test(warrants_follow_the_published_pairs),
         cmocka_unit_test(false_bottom_is_found),
         cmocka_unit_test(a_downgrade_within_a_mile_below_belongs_to_the_hill),
+        cmocka_unit_test(and_so_does_one_above),
         cmocka_unit_test(curves_have_radius_and_side),
         cmocka_unit_test(coarse_lines_do_not_make_tight_curves),
         cmocka_unit_test(more_curves_than_fit_leave_out_the_gentlest),
