@@ -88,6 +88,8 @@ enum {
 #define TD_PLAN_BREAK_RATIO 0.02
 /* On service brakes alone no plan goes slower than this; ours. */
 #define TD_PLAN_CRAWL_MPH 10.0
+/* Nor slower than this with anything: such an answer is no; ours. */
+#define TD_PLAN_LEAST_MPH 5.0
 /* On engine brake and service brakes together no plan goes faster; ours. */
 #define TD_PLAN_ASSISTED_MPH 15.0
 /* Brakes in ordinary use: ICBC, Driving commercial vehicles, about 120 degC; 250 degC the most. */
@@ -209,11 +211,41 @@ struct td_plan_piece {
     bool engine_brake_banned;
 };
 
-/* Scratch for one solve; about 600 kB, never on a small stack. */
+/* Pieces from first to before last. */
+struct td_plan_span {
+    size_t first, last;
+};
+
+enum {
+    TD_PLAN_STEPS_MAX = 304, /* speeds tried: quarters of a mph, halves of a km/h */
+    TD_PLAN_CANDIDATES_MAX = 3,
+    TD_PLAN_SPANS_MAX = TD_PLAN_DESCENTS_MAX * (TD_PLAN_DESCENTS_MAX + 1) / 2,
+};
+
+/* A gear and stage that would do at a speed: from brakes as hot as cap_c at the crest they come to
+ * the next crest at slope x + offset, at the exact speed and at the spoken one. */
+struct td_plan_candidate {
+    double cap_c, slope[2], offset_c[2];
+    bool engine_brake;
+};
+
+/* What is allowed on one descent at each speed. */
+struct td_plan_table {
+    double mild_cap_c[TD_PLAN_STEPS_MAX];  /* brakes alone in ordinary use, here and slower */
+    double alone_cap_c[TD_PLAN_STEPS_MAX]; /* brakes alone, motoring, here and slower to a crawl */
+    int off_from, stages_from;             /* rows are filled from here up */
+    uint8_t count[TD_PLAN_STEPS_MAX];
+    struct td_plan_candidate candidates[TD_PLAN_STEPS_MAX][TD_PLAN_CANDIDATES_MAX];
+};
+
+/* Scratch for one solve; about 2.5 MB, never on a stack. */
 struct td_plan_work {
     struct td_plan_piece pieces[TD_PLAN_PIECES_MAX];
     uint32_t slowest_of_window[TD_PLAN_PIECES_MAX];
     size_t count;
+    struct td_plan_span descents[TD_PLAN_DESCENTS_MAX]; /* breaks lie between them */
+    size_t descent_count;
+    struct td_plan_table tables[TD_PLAN_SPANS_MAX];
 };
 
 /* Solves the descent from crest to foot. Always fills *plan; an answer of "no" is a plan with

@@ -1,19 +1,13 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* One trial descent: a gear, a stage and a cruising speed driven from crest to foot. */
+/* One trial on one descent: speeds, and the brakes from its crest to its foot and through the break
+ * that follows; from one temperature, or from all of them at once. */
 #include <math.h>
 
 #include "core/plan_parts.h"
-#include "talkdown/forces.h"
-#include "talkdown/heat.h"
-#include "talkdown/retarder.h"
 #include "talkdown/units.h"
 
-/* From losing the engine brake to braking: 2.5 s of perception and reaction (MUTCD 2C.04 notes). */
-#define REACTION_S 2.5
-/* The reference model charges 1.5 times the truck's energy for a stop (FHWA/RD-81/185, from
- * memory); on a steep road the pull during the stop can be more. */
-#define STOP_LEAST_RATIO 1.5
 #define RPM_SLACK 1e-6
+
 double td_plan_round_down_mps(double speed_mps, enum td_plan_rounding rounding)
 {
     if (rounding == TD_PLAN_EXACT)
@@ -28,7 +22,8 @@ double td_plan_piece_mps(const struct td_plan_case *plan_case, const struct td_p
                          size_t piece)
 {
     return td_plan_round_down_mps(
-        fmin(trial->cruise_mps, plan_case->road->pieces[piece].ceiling_mps), trial->rounding);
+               fmin(trial->cruise_mps, plan_case->road->pieces[piece].ceiling_mps),
+               trial->rounding) + plan_case->over_mps;
 }
 
 double td_plan_slowest_mps(const struct td_plan_case *plan_case, const struct td_plan_trial *trial)
@@ -53,162 +48,153 @@ bool td_plan_rpm_fits(const struct td_plan_case *plan_case, const struct td_plan
     return most <= rig->rpm_most + RPM_SLACK && (slips || least >= rig->rpm_least - RPM_SLACK);
 }
 
-/* The truck and its brakes as a trial reckons them: with doubt, or as filed. */
-struct descent {
-    const struct td_plan_case *plan_case;
-    const struct td_plan_trial *trial;
-    struct td_plan_doubt doubt;
-    double capacity_j_per_k, cooling_ratio, moving_kg, weight_n;
-    bool has_retarder; /* in the trial's stage: what it holds changes from piece to piece */
-    double temp_c, retarder_c;
-    double signed_work_j; /* of the pull; carries anything that is no number to the end */
-    /* What stays the same while the speed does. */
-    double speed_mps, length_m;
-    bool banned;
-    double air_n, engine_n, cooling_w_per_k;
-    double share; /* of the way to the steady temperature in one piece */
+/* Speed of the next piece; rounding is worked out again only where the ceiling is below cruise. */
+struct pace {
+    double cruise_mps, rounded_mps, ceiling_mps, below_mps;
 };
 
-static struct descent begin(const struct td_plan_case *plan_case,
-                            const struct td_plan_trial *trial)
+static double pace_at(struct pace *pace, const struct td_plan_case *plan_case,
+                      const struct td_plan_trial *trial, const struct td_plan_piece *piece)
 {
-    const struct td_rig *rig = plan_case->rig;
-    struct td_plan_doubt doubt =
-        plan_case->filed ? td_plan_doubt_none() : plan_case->query->doubt;
-    double mass_kg = plan_case->query->mass_kg * doubt.mass_ratio;
-    double in_order = 1 - rig->brakes.missing_ratio;
-    return (struct descent){
-        .plan_case = plan_case,
-        .trial = trial,
-        .doubt = doubt,
-        .capacity_j_per_k = in_order * doubt.capacity_ratio * rig->brakes.heat_capacity_j_per_k,
-        .cooling_ratio = in_order * doubt.cooling_ratio,
-        .moving_kg = td_force_moving_kg(rig, mass_kg, -1),
-        .weight_n = mass_kg * TD_GRAVITY_MPS2,
-        .has_retarder = trial->stage >= 0 &&
-                        rig->stages[trial->stage].kind == TD_HOLDER_RETARDER,
-        .temp_c = plan_case->query->brakes_from_c,
-        .retarder_c = TD_RETARDER_WARM_C,
-    };
+    if (piece->ceiling_mps >= pace->cruise_mps)
+        return pace->rounded_mps + plan_case->over_mps;
+    if (piece->ceiling_mps != pace->ceiling_mps) {
+        pace->ceiling_mps = piece->ceiling_mps;
+        pace->below_mps = td_plan_round_down_mps(piece->ceiling_mps, trial->rounding);
+    }
+    return pace->below_mps + plan_case->over_mps;
 }
 
-static double sine_of(const struct descent *descent, const struct td_plan_piece *piece)
+static struct pace pace_of(const struct td_plan_trial *trial)
 {
-    return descent->plan_case->filed ? piece->sine : piece->hot_sine;
+    return (struct pace){trial->cruise_mps,
+                         td_plan_round_down_mps(trial->cruise_mps, trial->rounding), 0, 0};
 }
 
-static void settle(struct descent *descent, const struct td_plan_piece *piece, double speed_mps)
+/* Through the break at the road's own ceiling, engine brake off; *speed_mps is that of the descent
+ * before and of the break's end after. */
+static struct td_plan_line cross_break(const struct td_plan_case *plan_case, double *speed_mps)
 {
-    if (descent->speed_mps == speed_mps && descent->length_m == piece->length_m &&
-        descent->banned == piece->engine_brake_banned)
-        return;
-    const struct td_rig *rig = descent->plan_case->rig;
-    descent->speed_mps = speed_mps;
-    descent->length_m = piece->length_m;
-    descent->banned = piece->engine_brake_banned;
-    descent->air_n = td_force_air_n(rig, speed_mps);
-    if (!descent->has_retarder)
-        descent->engine_n = td_plan_hold_n(descent->plan_case, descent->trial, piece, speed_mps,
-                                           0, &descent->retarder_c);
-    descent->cooling_w_per_k =
-        descent->cooling_ratio * td_heat_cooling_w_per_k(&rig->brakes, speed_mps);
-    descent->share = -expm1(-descent->cooling_w_per_k / descent->capacity_j_per_k *
-                            piece->length_m / speed_mps);
+    struct td_plan_line line = {1, 0};
+    struct td_plan_trial roll = {-1, -1, td_mps_from_mph(TD_PLAN_MOST_MPH), TD_PLAN_EXACT};
+    struct td_plan_body body;
+    td_plan_body_begin(plan_case, &roll, &body);
+    for (size_t i = plan_case->after.first; i < plan_case->after.last; i++) {
+        double v = plan_case->road->pieces[i].ceiling_mps;
+        line.offset_c += td_plan_slowing_c(&body, *speed_mps, v);
+        td_plan_body_enter(&body, &plan_case->road->pieces[i], v);
+        line.slope *= 1 - body.share;
+        line.offset_c += (body.steady_c - line.offset_c) * body.share;
+        *speed_mps = v;
+    }
+    return line;
 }
 
-/* Rise of one emergency stop from a speed on a piece's slope. */
-static double stop_rise_c(const struct descent *descent, const struct td_plan_piece *piece,
-                          double speed_mps)
+static void look(const struct td_plan_body *body, double temp_c, double at_m,
+                 struct td_plan_outcome *outcome)
 {
-    double ratio = 1 + TD_GRAVITY_MPS2 * sine_of(descent, piece) / descent->plan_case->stop_mps2;
-    if (ratio < STOP_LEAST_RATIO)
-        ratio = STOP_LEAST_RATIO;
-    return 0.5 * descent->moving_kg * speed_mps * speed_mps * ratio / descent->capacity_j_per_k;
-}
-
-/* Notes what the piece came to at its hotter end; between the ends the temperature only rises or
- * only falls. free_n: pull less rolling and air. */
-static void look(const struct descent *descent, const struct td_plan_piece *piece, double free_n,
-                 double temp_c, double at_m, struct td_plan_outcome *outcome)
-{
-    double v = descent->speed_mps;
     if (temp_c > outcome->peak_c) {
         outcome->peak_c = temp_c;
         outcome->peak_at_m = at_m;
     }
-    double stopped_c = temp_c + stop_rise_c(descent, piece, v);
-    if (stopped_c > outcome->worst_c) {
-        outcome->worst_c = stopped_c;
+    if (temp_c + body->stop_c > outcome->worst_c) {
+        outcome->worst_c = temp_c + body->stop_c;
         outcome->worst_at_m = at_m;
     }
-    if (descent->trial->stage < 0)
-        return;
-    double gain_mps = free_n > 0 ? REACTION_S * free_n / descent->moving_kg : 0;
-    stopped_c = temp_c + stop_rise_c(descent, piece, v + gain_mps);
-    if (stopped_c > outcome->failure_c) {
-        outcome->failure_c = stopped_c;
+    if (!(temp_c + body->stop_c <= body->plan_case->rig->brakes.limit_c))
+        outcome->hopeless_at_m = fmin(outcome->hopeless_at_m, at_m);
+    if (body->trial->stage >= 0 && temp_c + body->failure_c > outcome->failure_c) {
+        outcome->failure_c = temp_c + body->failure_c;
         outcome->failure_at_m = at_m;
     }
 }
 
-static void drive_piece(struct descent *descent, const struct td_plan_piece *piece,
-                        struct td_plan_outcome *outcome)
-{
-    const struct td_plan_case *plan_case = descent->plan_case;
-    double sine = sine_of(descent, piece);
-    double cosine = plan_case->filed ? piece->cosine : piece->hot_cosine;
-    double pull_n = descent->weight_n * (sine - plan_case->rig->rolling_ratio * cosine);
-    double free_n = pull_n - descent->air_n, v = descent->speed_mps;
-    if (descent->has_retarder)
-        descent->engine_n = td_plan_hold_n(plan_case, descent->trial, piece, v, free_n,
-                                           &descent->retarder_c);
-    double brake_n = free_n > descent->engine_n ? free_n - descent->engine_n : 0;
-    double steady_c = plan_case->query->ambient_c + brake_n * v / descent->cooling_w_per_k;
-    double from_c = descent->temp_c, to_c = from_c + (steady_c - from_c) * descent->share;
-    descent->temp_c = to_c;
-    descent->signed_work_j += pull_n * piece->length_m;
-    outcome->brake_j += brake_n * piece->length_m;
-    outcome->pull_j += pull_n > 0 ? pull_n * piece->length_m : 0;
-    if (to_c > from_c)
-        look(descent, piece, free_n, to_c, piece->from_m + piece->length_m, outcome);
-    else
-        look(descent, piece, free_n, from_c, piece->from_m, outcome);
-}
-
-/* Slowing for a sign or curve: all of it by the service brakes. */
-static void slow_down(struct descent *descent, double from_mps, double to_mps,
-                      struct td_plan_outcome *outcome)
-{
-    double energy_j = 0.5 * descent->moving_kg * (from_mps * from_mps - to_mps * to_mps);
-    descent->temp_c += energy_j / descent->capacity_j_per_k;
-    outcome->brake_j += energy_j;
-}
-
 void td_plan_descend(const struct td_plan_case *plan_case, const struct td_plan_trial *trial,
-                     bool hasty, struct td_plan_outcome *outcome)
+                     double from_c, struct td_plan_outcome *outcome)
 {
-    const struct td_plan_work *road = plan_case->road;
-    struct descent descent = begin(plan_case, trial);
-    *outcome = (struct td_plan_outcome){.peak_c = -273, .worst_c = -273, .failure_c = -273};
-    double before_mps = 0, limit_c = plan_case->rig->brakes.limit_c;
-    double cruise_mps = td_plan_round_down_mps(trial->cruise_mps, trial->rounding);
-    for (size_t i = 0; i < road->count; i++) {
-        const struct td_plan_piece *piece = &road->pieces[i];
-        double v = piece->ceiling_mps >= trial->cruise_mps
-                       ? cruise_mps
-                       : td_plan_round_down_mps(piece->ceiling_mps, trial->rounding);
-        settle(&descent, piece, v);
-        if (v < before_mps)
-            slow_down(&descent, before_mps, v, outcome);
+    struct td_plan_body body;
+    struct pace pace = pace_of(trial);
+    double temp_c = from_c, before_mps = plan_case->enter_mps;
+    td_plan_body_begin(plan_case, trial, &body);
+    *outcome = (struct td_plan_outcome){
+        .peak_c = -273, .worst_c = -273, .failure_c = -273, .hopeless_at_m = (double)INFINITY};
+    for (size_t i = plan_case->span.first; i < plan_case->span.last; i++) {
+        const struct td_plan_piece *piece = &plan_case->road->pieces[i];
+        double v = pace_at(&pace, plan_case, trial, piece);
+        double slowing_c = td_plan_slowing_c(&body, before_mps, v);
+        temp_c += slowing_c;
+        outcome->brake_j += slowing_c * body.capacity_j_per_k;
         before_mps = v;
-        drive_piece(&descent, piece, outcome);
-        if (hasty && (outcome->worst_c > limit_c || outcome->failure_c > limit_c))
-            break;
+        td_plan_body_enter(&body, piece, v);
+        look(&body, temp_c, piece->from_m, outcome);
+        temp_c += (body.steady_c - temp_c) * body.share;
+        look(&body, temp_c, piece->from_m + piece->length_m, outcome);
+        outcome->brake_j += body.brake_n * piece->length_m;
+        outcome->pull_j += body.pull_n > 0 ? body.pull_n * piece->length_m : 0;
     }
     /* A figure that is no number must never pass for a cool one. */
-    bool known = isfinite(descent.temp_c) && isfinite(descent.signed_work_j);
-    outcome->known = known;
-    outcome->cool = known && outcome->worst_c <= limit_c;
-    outcome->failure_cool = known && outcome->failure_c <= limit_c;
-    outcome->final_c = descent.temp_c;
+    outcome->known = isfinite(temp_c) && isfinite(body.signed_work_j);
+    outcome->final_c = temp_c;
+    struct td_plan_line line = cross_break(plan_case, &before_mps);
+    outcome->next_c = line.slope * temp_c + line.offset_c;
+}
+
+/* One rounding of the map. The caps fall as the loop goes on; inverse is 1 / slope. */
+static bool map_rounding(const struct td_plan_case *plan_case, const struct td_plan_trial *trial,
+                         double floor_c, struct td_plan_map *map, struct td_plan_line *line)
+{
+    struct td_plan_body body;
+    struct pace pace = pace_of(trial);
+    double limit_c = plan_case->rig->brakes.limit_c, before_mps = plan_case->enter_mps;
+    double slope = 1, inverse = 1, offset_c = 0;
+    td_plan_body_begin(plan_case, trial, &body);
+    for (size_t i = plan_case->span.first; i < plan_case->span.last; i++) {
+        const struct td_plan_piece *piece = &plan_case->road->pieces[i];
+        double v = pace_at(&pace, plan_case, trial, piece);
+        if (v < before_mps)
+            offset_c += td_plan_slowing_c(&body, before_mps, v);
+        before_mps = v;
+        td_plan_body_enter(&body, piece, v);
+        double stop_c = body.failure_c > body.stop_c ? body.failure_c : body.stop_c;
+        double from_cap = offset_c * inverse, was_inverse = inverse;
+        slope *= 1 - body.share;
+        inverse *= body.unshare;
+        offset_c += (body.steady_c - offset_c) * body.share;
+        double to_cap = offset_c * inverse;
+        map->cap_c = fmin(map->cap_c, fmin((limit_c - stop_c) * was_inverse - from_cap,
+                                           (limit_c - stop_c) * inverse - to_cap));
+        map->normal_cap_c = fmin(map->normal_cap_c, fmin(TD_PLAN_NORMAL_C * was_inverse - from_cap,
+                                                         TD_PLAN_NORMAL_C * inverse - to_cap));
+        if (map->cap_c < floor_c)
+            return false;
+    }
+    struct td_plan_line after = cross_break(plan_case, &before_mps);
+    line->slope = slope * after.slope;
+    line->offset_c = offset_c * after.slope + after.offset_c;
+    return isfinite(line->slope) && isfinite(line->offset_c) && isfinite(body.signed_work_j) &&
+           isfinite(map->cap_c) && isfinite(map->normal_cap_c);
+}
+
+bool td_plan_map(const struct td_plan_case *plan_case, const struct td_plan_trial *trial,
+                 double floor_c, struct td_plan_map *map)
+{
+    struct td_plan_trial spoken = *trial;
+    spoken.rounding = plan_case->spoken;
+    map->cap_c = map->normal_cap_c = 1e9;
+    return map_rounding(plan_case, trial, floor_c, map, &map->exact) &&
+           map_rounding(plan_case, &spoken, floor_c, map, &map->spoken);
+}
+
+double td_plan_drive(const struct td_plan_legs *legs, enum td_plan_rounding rounding,
+                     struct td_plan_outcome *each)
+{
+    double from_c = legs->leg[0].of.query->brakes_from_c, hottest_c = -273;
+    for (size_t i = 0; i < legs->count; i++) {
+        struct td_plan_trial trial = legs->leg[i].trial;
+        trial.rounding = rounding;
+        td_plan_descend(&legs->leg[i].of, &trial, from_c, &each[i]);
+        from_c = each[i].next_c;
+        hottest_c = fmax(hottest_c, fmax(each[i].worst_c, each[i].failure_c));
+    }
+    return hottest_c;
 }

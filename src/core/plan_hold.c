@@ -68,17 +68,32 @@ static size_t window_pieces(const struct td_plan_work *road)
     return window < road->count ? window : road->count;
 }
 
+/* Pieces of all windows that touch the descent. A window may reach into what lies beside it: a
+ * short descent must not be judged by less than 300 m, nor by other windows than a longer one of
+ * which it is part. */
+static struct td_plan_span windows_of(const struct td_plan_case *plan_case, size_t window)
+{
+    struct td_plan_span span = plan_case->span;
+    span.first = span.first + 1 > window ? span.first + 1 - window : 0;
+    span.last = span.last + window - 1;
+    if (span.last > plan_case->road->count)
+        span.last = plan_case->road->count;
+    return span;
+}
+
 double td_plan_hold_ratio(const struct td_plan_case *plan_case, const struct td_plan_trial *trial,
-                          bool but_bans, double *at_m)
+                          bool but_bans, double enough, double *at_m)
 {
     const struct td_plan_work *road = plan_case->road;
-    size_t window = window_pieces(road), banned_to = 0;
+    size_t window = window_pieces(road);
+    struct td_plan_span span = windows_of(plan_case, window);
+    size_t banned_to = 0;
     struct hold ring[HOLD_RING], sum = {0, 0};
-    double least_ratio = TD_PLAN_HOLD_MOST, retarder_c = TD_RETARDER_WARM_C;
-    *at_m = road->pieces[0].from_m;
-    for (size_t i = 0; i < road->count; i++) {
+    double least_ratio = TD_PLAN_HOLD_MOST, retarder_c = plan_case->retarder_from_c;
+    *at_m = road->pieces[plan_case->span.first].from_m;
+    for (size_t i = span.first; i < span.last && least_ratio >= enough; i++) {
         struct hold *slot = &ring[i % window];
-        if (i >= window) {
+        if (i >= span.first + window) {
             sum.engine_nm -= slot->engine_nm;
             sum.need_nm -= slot->need_nm;
         }
@@ -87,7 +102,7 @@ double td_plan_hold_ratio(const struct td_plan_case *plan_case, const struct td_
         sum.need_nm += slot->need_nm;
         if (but_bans && road->pieces[i].engine_brake_banned)
             banned_to = i + window;
-        if (i + 1 < window || i < banned_to || sum.need_nm <= 0)
+        if (i + 1 < span.first + window || i < banned_to || sum.need_nm <= 0)
             continue;
         if (sum.engine_nm < least_ratio * sum.need_nm) {
             least_ratio = sum.engine_nm / sum.need_nm;
@@ -97,23 +112,46 @@ double td_plan_hold_ratio(const struct td_plan_case *plan_case, const struct td_
     return least_ratio;
 }
 
+double td_plan_retarder_after_c(const struct td_plan_case *plan_case, double break_s)
+{
+    const struct td_rig *rig = plan_case->rig;
+    double most_w = 0, ambient_c = plan_case->query->ambient_c;
+    for (size_t stage = 0; stage < rig->stage_count; stage++) {
+        const struct td_torque_curve *curve = &rig->stages[stage].shaft_torque_nm;
+        for (size_t i = 0; i < curve->count; i++)
+            most_w = fmax(most_w, curve->torque_nm[i] * curve->rpm[i] * 2 * TD_PI / 60);
+    }
+    if (most_w <= 0)
+        return TD_RETARDER_WARM_C;
+    double hot_c = fmax(rig->retarder.derates_to_c,
+                        ambient_c + rig->retarder.least_ratio * most_w /
+                                        rig->retarder.cooling_w_per_k);
+    return fmax(TD_RETARDER_WARM_C,
+                td_retarder_step_c(&rig->retarder, hot_c, 0, ambient_c, break_s));
+}
+
+static double slope_of(const struct td_plan_case *plan_case, size_t at)
+{
+    const struct td_plan_piece *piece = &plan_case->road->pieces[at];
+    return piece->length_m * (piece->sine + plan_case->rig->rolling_ratio * piece->cosine);
+}
+
 /* Driveline losses counted, air not: at such speeds on such grades it is a few parts in a
  * hundred, and leaving it out would only be wrong for a truck that climbs fast. */
 double td_plan_climb_mps(const struct td_plan_case *plan_case)
 {
     const struct td_plan_work *road = plan_case->road;
     size_t window = window_pieces(road);
+    struct td_plan_span span = windows_of(plan_case, window);
     double steepest = 0, sum = 0, length_m = 0;
-    for (size_t i = 0; i < road->count; i++) {
-        const struct td_plan_piece *piece = &road->pieces[i];
-        sum += piece->length_m * (piece->sine + plan_case->rig->rolling_ratio * piece->cosine);
-        length_m += piece->length_m;
-        if (i >= window) {
-            piece = &road->pieces[i - window];
-            sum -= piece->length_m * (piece->sine + plan_case->rig->rolling_ratio * piece->cosine);
-            length_m -= piece->length_m;
+    for (size_t i = span.first; i < span.last; i++) {
+        sum += slope_of(plan_case, i);
+        length_m += road->pieces[i].length_m;
+        if (i >= span.first + window) {
+            sum -= slope_of(plan_case, i - window);
+            length_m -= road->pieces[i - window].length_m;
         }
-        if (i + 1 >= window && sum / length_m > steepest)
+        if (i + 1 >= span.first + window && sum / length_m > steepest)
             steepest = sum / length_m;
     }
     double resistance_n = steepest * plan_case->query->mass_kg * TD_GRAVITY_MPS2;

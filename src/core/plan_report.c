@@ -1,13 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The plan in figures: what the chosen descent comes to, its stretches, and why. */
+/* The plan in figures: what the chosen descents come to, and why. Stretches and margins are in
+ * plan_stretch.c and plan_margin.c. */
 #include <math.h>
 
 #include "core/plan_parts.h"
 #include "talkdown/units.h"
-
-#define SAME_MPS     0.01
-#define SAME_GRADE   0.01 /* stretches of one speed part where the grade differs by more */
-#define SHORT_M      300.0 /* and none is parted for its grade alone before it is this long */
 
 void td_plan_add_reason(struct td_plan *plan, enum td_plan_reason_kind kind, double value,
                         double at_m)
@@ -16,136 +13,74 @@ void td_plan_add_reason(struct td_plan *plan, enum td_plan_reason_kind kind, dou
         plan->reasons[plan->reason_count++] = (struct td_plan_reason){kind, value, at_m};
 }
 
-static double ratio_of(const struct td_plan_piece *piece)
+static int whole(double figure)
 {
-    return piece->sine / piece->cosine;
+    return (int)floor(figure + 1e-6);
 }
 
-/* Cuts the pieces into stretches; false when more than fit at this tolerance of grade. */
-static bool cut(const struct td_plan_case *plan_case, const struct td_plan_trial *chosen,
-                enum td_plan_limit beyond, double same_grade, struct td_plan *plan)
-{
-    const struct td_plan_work *road = plan_case->road;
-    struct td_plan_stretch *last = NULL;
-    plan->stretch_count = 0;
-    for (size_t i = 0; i < road->count; i++) {
-        const struct td_plan_piece *piece = &road->pieces[i];
-        double mps = td_plan_piece_mps(plan_case, chosen, i), ratio = ratio_of(piece);
-        enum td_plan_limit by =
-            piece->ceiling_mps <= chosen->cruise_mps + 1e-9 ? piece->limited_by : beyond;
-        double to_m = piece->from_m + piece->length_m;
-        double known_m = last != NULL ? piece->from_m - last->from_m : 0;
-        if (last != NULL && fabs(mps - last->target_mps) < SAME_MPS && by == last->limited_by &&
-            (known_m < SHORT_M || fabs(ratio - last->downgrade_ratio) <= same_grade)) {
-            last->downgrade_ratio = (last->downgrade_ratio * known_m + ratio * piece->length_m) /
-                                    (known_m + piece->length_m);
-            last->to_m = to_m;
-            last->target_mps = fmin(last->target_mps, mps);
-            continue;
-        }
-        if (plan->stretch_count == TD_PLAN_STRETCHES_MAX)
-            return false;
-        last = &plan->stretches[plan->stretch_count++];
-        *last = (struct td_plan_stretch){piece->from_m, to_m, ratio, mps, by};
-    }
-    return true;
-}
-
-/* Joins the neighbours that differ least in speed, at the lower of the two, until they fit. Only
- * roads with more changes of speed than stretches come here. */
-static void cut_coarsely(const struct td_plan_case *plan_case, const struct td_plan_trial *chosen,
-                         enum td_plan_limit beyond, struct td_plan *plan)
-{
-    const struct td_plan_work *road = plan_case->road;
-    plan->stretch_count = 0;
-    for (size_t k = 0; k < TD_PLAN_STRETCHES_MAX; k++) {
-        size_t from = k * road->count / TD_PLAN_STRETCHES_MAX;
-        size_t to = (k + 1) * road->count / TD_PLAN_STRETCHES_MAX;
-        if (from == to)
-            continue;
-        size_t slowest = from;
-        double fall_m = 0, length_m = 0;
-        for (size_t i = from; i < to; i++) {
-            fall_m += ratio_of(&road->pieces[i]) * road->pieces[i].length_m;
-            length_m += road->pieces[i].length_m;
-            if (road->pieces[i].ceiling_mps < road->pieces[slowest].ceiling_mps)
-                slowest = i;
-        }
-        const struct td_plan_piece *piece = &road->pieces[slowest];
-        bool ceiled = piece->ceiling_mps <= chosen->cruise_mps + 1e-9;
-        plan->stretches[plan->stretch_count++] = (struct td_plan_stretch){
-            road->pieces[from].from_m, road->pieces[to - 1].from_m + road->pieces[to - 1].length_m,
-            fall_m / length_m, td_plan_piece_mps(plan_case, chosen, slowest),
-            ceiled ? piece->limited_by : beyond};
-    }
-}
-
-static void fill_stretches(const struct td_plan_case *plan_case,
-                           const struct td_plan_trial *chosen, enum td_plan_limit beyond,
-                           struct td_plan *plan)
-{
-    for (double same_grade = SAME_GRADE; same_grade < 2; same_grade *= 2)
-        if (cut(plan_case, chosen, beyond, same_grade, plan))
-            return;
-    cut_coarsely(plan_case, chosen, beyond, plan);
-}
-
-static void fill_speeds(const struct td_plan_case *plan_case, const struct td_plan_trial *chosen,
-                        struct td_plan *plan)
-{
-    plan->target_mps = plan->stretches[0].target_mps;
-    plan->limited_by = plan->stretches[0].limited_by;
-    for (size_t i = 1; i < plan->stretch_count; i++)
-        if (plan->stretches[i].target_mps < plan->target_mps) {
-            plan->target_mps = plan->stretches[i].target_mps;
-            plan->limited_by = plan->stretches[i].limited_by;
-        }
-    double mph = td_mph_from_mps(plan->target_mps);
-    plan->target_mph = (int)floor(mph + 1e-6);
-    plan->say_mph = (int)floor(
-        td_mph_from_mps(td_plan_round_down_mps(plan->target_mps, TD_PLAN_SPOKEN_MPH)) + 1e-6);
-    plan->say_kmh = (int)floor(
-        td_kmh_from_mps(td_plan_round_down_mps(plan->target_mps, TD_PLAN_SPOKEN_KMH)) + 1e-6);
-    plan->gear = chosen->gear;
-    plan->stage = chosen->stage;
-    plan->rpm = td_rig_rpm(plan_case->rig, (size_t)chosen->gear,
-                           td_plan_round_down_mps(plan->target_mps, plan_case->spoken));
-}
-
-/* The whole road as one descent. */
-static void fill_descents(const struct td_plan_case *plan_case, struct td_plan *plan)
-{
-    plan->descents[0] = (struct td_plan_descent){
-        .from_m = plan->stretches[0].from_m,
-        .to_m = plan->stretches[plan->stretch_count - 1].to_m,
-        .target_mps = plan->target_mps,
-        .target_mph = plan->target_mph,
-        .say_mph = plan->say_mph,
-        .say_kmh = plan->say_kmh,
-        .limited_by = plan->limited_by,
-        .gear = plan->gear,
-        .stage = plan->stage,
-        .rpm = plan->rpm,
-        .peak_c = plan->peak_c,
-        .peak_at_m = plan->peak_at_m,
-        .final_c = plan->final_c,
-    };
-    plan->descent_count = 1;
-    plan->last_stop_m = plan_case->hill->foot_m;
-}
-
-/* The lowest ceiling of a kind, when it holds the plan down. */
-static void add_ceiling_reason(const struct td_plan_case *plan_case, double cruise_mps,
-                               enum td_plan_limit by, enum td_plan_reason_kind kind,
-                               struct td_plan *plan)
+/* The slowest piece of a descent, first of equals, when its ceiling holds the truck down. */
+static const struct td_plan_piece *lowest_ceiling(const struct td_plan_leg *leg,
+                                                  enum td_plan_limit by)
 {
     const struct td_plan_piece *lowest = NULL;
-    for (size_t i = 0; i < plan_case->road->count; i++) {
-        const struct td_plan_piece *piece = &plan_case->road->pieces[i];
-        if (piece->limited_by == by && piece->ceiling_mps <= cruise_mps + 1e-9 &&
+    for (size_t i = leg->of.span.first; i < leg->of.span.last; i++) {
+        const struct td_plan_piece *piece = &leg->of.road->pieces[i];
+        if ((by == TD_LIMIT_NONE || piece->limited_by == by) &&
+            piece->ceiling_mps <= leg->trial.cruise_mps + 1e-9 &&
             (lowest == NULL || piece->ceiling_mps < lowest->ceiling_mps))
             lowest = piece;
     }
+    return lowest;
+}
+
+static void fill_speeds(const struct td_plan_leg *leg, struct td_plan_descent *descent)
+{
+    const struct td_plan_piece *lowest = lowest_ceiling(leg, TD_LIMIT_NONE);
+    double mps = fmin(leg->trial.cruise_mps, leg->of.slowest_mps);
+    descent->target_mps = mps;
+    descent->limited_by = lowest != NULL ? lowest->limited_by : leg->beyond;
+    descent->target_mph = whole(td_mph_from_mps(mps));
+    descent->say_mph = whole(td_mph_from_mps(td_plan_round_down_mps(mps, TD_PLAN_SPOKEN_MPH)));
+    descent->say_kmh = whole(td_kmh_from_mps(td_plan_round_down_mps(mps, TD_PLAN_SPOKEN_KMH)));
+    descent->gear = leg->trial.gear;
+    descent->stage = leg->trial.stage;
+    descent->rpm = td_rig_rpm(leg->of.rig, (size_t)leg->trial.gear,
+                              td_plan_round_down_mps(mps, leg->of.spoken));
+}
+
+static void fill_descent(const struct td_plan_leg *leg, const struct td_plan_outcome *hotter,
+                         struct td_plan_descent *descent)
+{
+    const struct td_plan_piece *pieces = leg->of.road->pieces;
+    const struct td_plan_piece *last = &pieces[leg->of.span.last - 1];
+    descent->from_m = pieces[leg->of.span.first].from_m;
+    descent->to_m = last->from_m + last->length_m;
+    fill_speeds(leg, descent);
+    descent->peak_c = hotter->peak_c;
+    descent->peak_at_m = hotter->peak_at_m;
+    descent->final_c = hotter->final_c;
+}
+
+/* The slowest descent speaks for the plan. */
+static void fill_summary(const struct td_plan_descent *descent, struct td_plan *plan)
+{
+    plan->target_mps = descent->target_mps;
+    plan->target_mph = descent->target_mph;
+    plan->say_mph = descent->say_mph;
+    plan->say_kmh = descent->say_kmh;
+    plan->limited_by = descent->limited_by;
+    plan->gear = descent->gear;
+    plan->stage = descent->stage;
+    plan->rpm = descent->rpm;
+    plan->peak_c = descent->peak_c;
+    plan->peak_at_m = descent->peak_at_m;
+    plan->final_c = descent->final_c;
+}
+
+static void add_ceiling_reason(const struct td_plan_leg *leg, enum td_plan_limit by,
+                               enum td_plan_reason_kind kind, struct td_plan *plan)
+{
+    const struct td_plan_piece *lowest = lowest_ceiling(leg, by);
     if (lowest != NULL)
         td_plan_add_reason(plan, kind, lowest->ceiling_mps, lowest->reason_at_m);
 }
@@ -153,7 +88,7 @@ static void add_ceiling_reason(const struct td_plan_case *plan_case, double crui
 static void add_hold_reason(const struct td_plan_case *plan_case,
                             const struct td_plan_trial *trial, struct td_plan *plan)
 {
-    double at_m, ratio = td_plan_hold_ratio(plan_case, trial, false, &at_m);
+    double at_m, ratio = td_plan_hold_ratio(plan_case, trial, false, 0, &at_m);
     if (ratio >= TD_PLAN_HOLDS_RATIO)
         td_plan_add_reason(plan, TD_REASON_ENGINE_BRAKE_HOLDS, ratio - 1, at_m);
     else
@@ -161,20 +96,17 @@ static void add_hold_reason(const struct td_plan_case *plan_case,
 }
 
 /* What lets the truck go down where the engine brake does not hold it. */
-static void add_basis_reason(const struct td_plan_case *plan_case,
-                             const struct td_plan_trial *chosen, struct td_plan *plan)
+static void add_basis_reason(const struct td_plan_leg *leg, struct td_plan *plan)
 {
-    struct td_plan_trial mild = {-1, -1, chosen->cruise_mps, TD_PLAN_EXACT};
+    struct td_plan_trial mild = {-1, -1, leg->trial.cruise_mps, TD_PLAN_EXACT};
     struct td_plan_outcome outcome;
-    double at_m;
-    if (chosen->stage >= 0 && plan_case->credit > 0 &&
-        td_plan_hold_ratio(plan_case, chosen, false, &at_m) >= TD_PLAN_HOLDS_RATIO)
+    if (leg->held)
         return;
-    if (chosen->cruise_mps > plan_case->mild_mps) {
-        td_plan_add_reason(plan, TD_REASON_CLIMBING, plan_case->climb_mps, 0);
+    if (!leg->mild) {
+        td_plan_add_reason(plan, TD_REASON_CLIMBING, leg->of.climb_mps, 0);
         return;
     }
-    td_plan_descend(plan_case, &mild, false, &outcome);
+    td_plan_descend(&leg->of, &mild, leg->from_c, &outcome);
     td_plan_add_reason(plan, TD_REASON_MILD, outcome.peak_c, outcome.peak_at_m);
 }
 
@@ -187,93 +119,100 @@ static void add_heat_reasons(const struct td_plan_outcome *outcome, bool engine_
                            outcome->failure_at_m);
 }
 
-static void fill_heat(const struct td_plan_case *plan_case, const struct td_plan_outcome *outcome,
-                      struct td_plan *plan)
+static void add_breaks(struct td_plan *plan)
 {
-    plan->peak_c = outcome->peak_c;
-    plan->peak_at_m = outcome->peak_at_m;
-    plan->final_c = outcome->final_c;
-    plan->margin_c = plan_case->rig->brakes.limit_c - outcome->worst_c;
+    for (size_t i = 0; i + 1 < plan->descent_count; i++)
+        td_plan_add_reason(plan, TD_REASON_BREAK,
+                           plan->descents[i + 1].from_m - plan->descents[i].to_m,
+                           plan->descents[i].to_m);
 }
 
-static double brake_share(const struct td_plan_case *plan_case, const struct td_plan_trial *trial,
-                          const struct td_plan_outcome *outcome)
+/* Most important first: what a driver reads of them is the first three. */
+static void add_reasons(const struct td_plan_leg *leg, const struct td_plan_outcome *hotter,
+                        struct td_plan *plan)
 {
-    struct td_plan_outcome credited = *outcome;
-    if (plan_case->credit <= 0 && trial->stage >= 0) {
-        struct td_plan_case other = *plan_case;
-        other.credit = td_plan_credit_ratio(TD_CREDIT_CAUTIOUS);
-        td_plan_descend(&other, trial, false, &credited);
-    }
-    return credited.pull_j > 0 ? credited.brake_j / credited.pull_j : 0;
-}
-
-static double likely_peak_c(const struct td_plan_case *plan_case,
-                            const struct td_plan_trial *trial)
-{
-    struct td_plan_case filed = *plan_case;
-    struct td_plan_outcome outcome;
-    filed.filed = true;
-    td_plan_descend(&filed, trial, false, &outcome);
-    return outcome.peak_c;
-}
-
-void td_plan_report(const struct td_plan_case *plan_case, const struct td_plan_trial *chosen,
-                    enum td_plan_limit beyond, struct td_plan *plan)
-{
-    struct td_plan_trial spoken = *chosen;
-    struct td_plan_outcome outcome, at_spoken;
-    spoken.rounding = plan_case->spoken;
-    td_plan_descend(plan_case, chosen, false, &outcome);
-    td_plan_descend(plan_case, &spoken, false, &at_spoken);
-    bool slower_is_hotter = at_spoken.peak_c > outcome.peak_c;
-    const struct td_plan_outcome *hotter = slower_is_hotter ? &at_spoken : &outcome;
-    fill_stretches(plan_case, chosen, beyond, plan);
-    fill_speeds(plan_case, chosen, plan);
-    fill_heat(plan_case, hotter, plan);
-    plan->likely_peak_c = likely_peak_c(plan_case, slower_is_hotter ? &spoken : chosen);
-    fill_descents(plan_case, plan);
-    plan->margin_c =
-        plan_case->rig->brakes.limit_c - fmax(outcome.worst_c, at_spoken.worst_c);
-    plan->brake_share = brake_share(plan_case, slower_is_hotter ? &spoken : chosen, hotter);
-    add_ceiling_reason(plan_case, chosen->cruise_mps, TD_LIMIT_POSTED, TD_REASON_POSTED, plan);
-    add_ceiling_reason(plan_case, chosen->cruise_mps, TD_LIMIT_CURVE, TD_REASON_CURVE, plan);
-    if (chosen->stage >= 0)
-        add_hold_reason(plan_case, chosen, plan);
-    add_basis_reason(plan_case, chosen, plan);
-    add_heat_reasons(hotter, chosen->stage >= 0, plan);
+    add_ceiling_reason(leg, TD_LIMIT_POSTED, TD_REASON_POSTED, plan);
+    add_ceiling_reason(leg, TD_LIMIT_CURVE, TD_REASON_CURVE, plan);
+    if (leg->trial.stage >= 0)
+        add_hold_reason(&leg->of, &leg->trial, plan);
+    add_basis_reason(leg, plan);
+    add_heat_reasons(hotter, leg->trial.stage >= 0, plan);
     td_plan_add_reason(plan, TD_REASON_RPM_MOST,
-                       td_rig_speed_mps(plan_case->rig, (size_t)chosen->gear,
-                                        plan_case->rig->rpm_most), 0);
+                       td_rig_speed_mps(leg->of.rig, (size_t)leg->trial.gear,
+                                        leg->of.rig->rpm_most), 0);
+    add_breaks(plan);
+}
+
+/* Share of the pull's work on the service brakes; without any credit, as cautiously credited. */
+static double brake_share(const struct td_plan_leg *leg, enum td_plan_rounding rounding)
+{
+    struct td_plan_case credited = leg->of;
+    struct td_plan_trial trial = leg->trial;
+    struct td_plan_outcome outcome;
+    trial.rounding = rounding;
+    if (credited.credit <= 0)
+        credited.credit = td_plan_credit_ratio(TD_CREDIT_CAUTIOUS);
+    td_plan_descend(&credited, &trial, leg->from_c, &outcome);
+    return outcome.pull_j > 0 ? outcome.brake_j / outcome.pull_j : 0;
+}
+
+void td_plan_report(const struct td_plan_legs *legs, struct td_plan *plan)
+{
+    struct td_plan_outcome exact[TD_PLAN_DESCENTS_MAX], spoken[TD_PLAN_DESCENTS_MAX];
+    const struct td_plan_outcome *hotter[TD_PLAN_DESCENTS_MAX];
+    enum td_plan_rounding rounding = legs->leg[0].of.spoken;
+    size_t slowest = 0;
+    double worst_c = -273;
+    (void)td_plan_drive(legs, TD_PLAN_EXACT, exact);
+    (void)td_plan_drive(legs, rounding, spoken);
+    for (size_t i = 0; i < legs->count; i++) {
+        hotter[i] = spoken[i].peak_c > exact[i].peak_c ? &spoken[i] : &exact[i];
+        worst_c = fmax(worst_c, fmax(exact[i].worst_c, spoken[i].worst_c));
+        fill_descent(&legs->leg[i], hotter[i], &plan->descents[i]);
+        if (plan->descents[i].target_mps < plan->descents[slowest].target_mps)
+            slowest = i;
+    }
+    plan->descent_count = legs->count;
+    fill_summary(&plan->descents[slowest], plan);
+    td_plan_stretches(legs, plan);
+    plan->margin_c = legs->leg[0].of.rig->brakes.limit_c - worst_c;
+    plan->brake_share = brake_share(&legs->leg[slowest], hotter[slowest] == &spoken[slowest]
+                                                             ? rounding : TD_PLAN_EXACT);
+    add_reasons(&legs->leg[slowest], hotter[slowest], plan);
+    td_plan_margins(legs, slowest, plan);
+    td_plan_escapes(legs, plan);
 }
 
 /* What fails at the slowest the truck can go: the lowest gear at its least engine speed. */
-void td_plan_report_refusal(const struct td_plan_case *plan_case, double crawl_mps,
+void td_plan_report_refusal(const struct td_plan_case *whole_road, double crawl_mps,
                             struct td_plan *plan)
 {
-    const struct td_rig *rig = plan_case->rig;
+    const struct td_rig *rig = whole_road->rig;
     double slow_mps = td_rig_speed_mps(rig, 0, rig->rpm_least);
-    int stage = plan_case->query->stage_most < (int)rig->stage_count
-                    ? plan_case->query->stage_most : (int)rig->stage_count - 1;
-    struct td_plan_trial crawl = {0, stage, slow_mps, TD_PLAN_EXACT};
+    int stage = td_plan_stage_most(whole_road);
+    struct td_plan_leg crawl = {.of = *whole_road,
+                                .trial = {0, stage, slow_mps, TD_PLAN_EXACT}};
     struct td_plan_outcome outcome;
-    td_plan_descend(plan_case, &crawl, false, &outcome);
-    fill_heat(plan_case, &outcome, plan);
+    td_plan_descend(whole_road, &crawl.trial, whole_road->query->brakes_from_c, &outcome);
+    plan->peak_c = outcome.peak_c;
+    plan->peak_at_m = outcome.peak_at_m;
+    plan->final_c = outcome.final_c;
+    plan->margin_c = rig->brakes.limit_c - outcome.worst_c;
     plan->limited_by = TD_LIMIT_NONE;
-    if (plan_case->query->road == TD_ROAD_ICE) { /* what would hold on dry road is no comfort */
+    if (whole_road->query->road == TD_ROAD_ICE) { /* what dry road would allow is no comfort */
         td_plan_add_reason(plan, TD_REASON_ICE_NO_CHAINS, 0, 0);
         return;
     }
     td_plan_add_reason(plan, TD_REASON_NOTHING_ALLOWED, 0, 0);
     plan->limited_by = TD_LIMIT_HEAT;
-    if (plan_case->slowest_mps < slow_mps) {
+    if (whole_road->slowest_mps < slow_mps) {
         plan->limited_by = TD_LIMIT_GEAR;
         td_plan_add_reason(plan, TD_REASON_RPM_LEAST, slow_mps, 0);
-        add_ceiling_reason(plan_case, slow_mps, TD_LIMIT_POSTED, TD_REASON_POSTED, plan);
-        add_ceiling_reason(plan_case, slow_mps, TD_LIMIT_CURVE, TD_REASON_CURVE, plan);
+        add_ceiling_reason(&crawl, TD_LIMIT_POSTED, TD_REASON_POSTED, plan);
+        add_ceiling_reason(&crawl, TD_LIMIT_CURVE, TD_REASON_CURVE, plan);
     }
     if (stage >= 0)
-        add_hold_reason(plan_case, &crawl, plan);
+        add_hold_reason(whole_road, &crawl.trial, plan);
     if (crawl_mps > 0)
         td_plan_add_reason(plan, TD_REASON_CRAWL, crawl_mps, 0);
     add_heat_reasons(&outcome, stage >= 0, plan);

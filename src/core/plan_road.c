@@ -199,6 +199,58 @@ static void open_ceilings(struct td_plan_work *work, size_t window)
     }
 }
 
+static bool is_flat(const struct td_plan_piece *piece)
+{
+    return piece->sine <= TD_PLAN_BREAK_RATIO * piece->cosine;
+}
+
+/* First piece from `at` on where a whole break begins; count when there is none. */
+static size_t find_break(const struct td_plan_work *work, size_t at, size_t *end)
+{
+    for (size_t first = at; first < work->count; first = *end + 1) {
+        double length_m = 0;
+        for (*end = first; *end < work->count && is_flat(&work->pieces[*end]); ++*end)
+            length_m += work->pieces[*end].length_m;
+        if (length_m >= TD_PLAN_BREAK_M - 1e-6)
+            return first;
+    }
+    return *end = work->count;
+}
+
+/* Drops the shortest break; only roads with more descents than fit come here. */
+static void drop_shortest(struct td_plan_span *descents, size_t *count)
+{
+    size_t shortest = 1;
+    for (size_t i = 2; i < *count; i++)
+        if (descents[i].first - descents[i - 1].last <
+            descents[shortest].first - descents[shortest - 1].last)
+            shortest = i;
+    descents[shortest - 1].last = descents[shortest].last;
+    --*count;
+    for (size_t i = shortest; i < *count; i++)
+        descents[i] = descents[i + 1];
+}
+
+/* Descents between breaks. What is flat before the first and after the last belongs to them. */
+static void part(struct td_plan_work *work)
+{
+    struct td_plan_span found[TD_PLAN_DESCENTS_MAX + 1];
+    size_t count = 0, end = 0, from = 0;
+    while (from < work->count) {
+        size_t first = find_break(work, from, &end);
+        if (first == from && count == 0 && end < work->count)
+            first = find_break(work, end, &end); /* flat before the first */
+        bool last = first == work->count || end == work->count;
+        found[count++] = (struct td_plan_span){from, last ? work->count : first};
+        if (count > TD_PLAN_DESCENTS_MAX)
+            drop_shortest(found, &count);
+        from = last ? work->count : end;
+    }
+    for (size_t i = 0; i < count; i++)
+        work->descents[i] = found[i];
+    work->descent_count = count;
+}
+
 void td_plan_road(const struct td_hill *hill, const struct td_rig *rig,
                   const struct td_plan_query *query, struct td_plan_work *work)
 {
@@ -219,4 +271,5 @@ void td_plan_road(const struct td_hill *hill, const struct td_rig *rig,
     }
     if (work->count > 0)
         open_ceilings(work, (size_t)fmax(1, floor(SHORT_FAST_M / piece_m)));
+    part(work);
 }

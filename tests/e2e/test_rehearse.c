@@ -87,9 +87,9 @@ static void obeying_drivers_come_down_safely(void **state)
         for (size_t r = 0; r < sizeof rigs / sizeof rigs[0]; r++)
             for (int seed = 1; seed <= 3; seed++) {
                 char more[64];
-                /* Full and without an engine brake the pass is refused: nobody obeys by going. */
-                if (strcmp(hills[h], "ombral-pass") == 0 &&
-                    strcmp(rigs[r], "five-axle-no-brake") == 0)
+                /* Full and without an engine brake both long hills are refused: nobody obeys by
+                 * going. */
+                if (h != 0 && h != 3 && strcmp(rigs[r], "five-axle-no-brake") == 0)
                     continue;
                 (void)snprintf(more, sizeof more, "--no-sound --seed %d", seed);
                 check_obeying(hills[h], rigs[r], more);
@@ -106,14 +106,15 @@ static void two_reckonings_of_heat_agree(void **state)
     for (size_t i = 0; i < 2; i++) {
         char arguments[512];
         (void)snprintf(arguments, sizeof arguments,
-                       "plan " HILLS "%s.geojson --rig " RIGS "five-axle-no-brake.yaml --json",
+                       "plan " HILLS "%s.geojson --rig " RIGS "five-axle-no-brake.yaml --load half --json",
                        steep[i]);
         struct tool_run plan = tool_run(arguments);
         assert_int_equal(plan.exit_code, 0);
         double planned_f = after(plan.out, "\"likely_peak_temp_f\":");
         tool_run_free(&plan);
         struct tool_run run =
-            rehearse(steep[i], "five-axle-no-brake", "--no-sound --as-filed", NULL);
+            rehearse(steep[i], "five-axle-no-brake", "--no-sound --load half --as-filed",
+                     NULL);
         double hottest_f = after(run.err, "brakes at most");
         double share = (hottest_f - 150) / (planned_f - 150);
         printf("%s: planned %.0f F, came to %.0f F\n", steep[i], planned_f, hottest_f);
