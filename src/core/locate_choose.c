@@ -137,12 +137,14 @@ static bool is_free_of_rivals(const struct td_locator *locator, const struct td_
 }
 
 /* What is told stays told unless the newcomer is clearly better, or is the next grade of the same
- * road once this one's foot is behind. */
+ * road once this one's foot is behind, or fits the last fix while the one told only waits for the
+ * truck to come out of a lot. */
 static bool may_take_over(const struct td_locator *locator, const struct td_hill_slot *slots,
                           const struct td_hypothesis *h)
 {
     const struct td_hypothesis *told = &locator->hypotheses[locator->in_force];
-    if (h->log_likelihood > told->log_likelihood + CLEARLY_BETTER)
+    if (h->log_likelihood > told->log_likelihood + CLEARLY_BETTER ||
+        (fits_now(locator, h) && !fits_now(locator, told) && h->handle != told->handle))
         return true;
     const struct td_hill *hill = td_slot_hill(slots, h->handle);
     const struct td_hill *old = td_slot_hill(slots, told->handle);
