@@ -31,10 +31,12 @@ static double hold_s(double ratio)
     return fmin(6.0, fmax(3.0, 6.0 - 10.0 * (ratio - 1.0)));
 }
 
-/* The target in force here; 0 none. */
+/* The target in force here; 0 none. On the level between two descents it rests, as before the
+ * first: no ceiling is called there, and "Brake to two five." came out of the blue in a bend. */
 static double limit_mps(const struct td_moment *moment)
 {
-    if (!td_cue_plan_drivable(moment) || !td_cue_on_grade(moment))
+    if (!td_cue_plan_drivable(moment) || !td_cue_on_grade(moment) ||
+        moment->along_m < td_cue_crest_m(moment))
         return 0.0;
     return td_plan_target_at(moment->plan, moment->along_m);
 }

@@ -135,7 +135,8 @@ static void the_first_foot_is_no_all_clear(void **state)
     assert_int_equal(bottom->prompt.args[0].value, TD_NEXT_UNKNOWN);
 }
 
-/* On the level between them the first one's ceiling is over: it once lowered the road's own. */
+/* On the level between them the first one's ceiling is over, and nothing warns: no ceiling was told
+ * there. On the second the warning is back. */
 static void the_break_is_driven_by_the_signs(void **state)
 {
     (void)state;
@@ -144,10 +145,12 @@ static void the_break_is_driven_by_the_signs(void **state)
     bench.plan.stretches[1].target_mps = td_mps_from_mph(35.0);
     bench.plan.stretches[1].limited_by = TD_LIMIT_POSTED;
     unsigned count = drive(5200.0, 6700.0, td_mps_from_mph(40.0), said, 32);
+    assert_null(find(said, count, TD_PROMPT_OVER_SPEED));
+    assert_non_null(find(said, count, TD_PROMPT_SLOW_FOR_GRADE));
+    count = drive(7001.0, 7400.0, td_mps_from_mph(20.0), said, 32);
     const struct said *over = find(said, count, TD_PROMPT_OVER_SPEED);
     assert_non_null(over);
-    assert_int_equal(over->prompt.args[0].value, 35);
-    assert_non_null(find(said, count, TD_PROMPT_SLOW_FOR_GRADE));
+    assert_int_equal(over->prompt.args[0].value, 10);
 }
 
 /* Heavier now, the same hill is planned as one descent: nothing is said a second time. */
