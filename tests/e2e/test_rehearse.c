@@ -106,8 +106,8 @@ static void two_reckonings_of_heat_agree(void **state)
     for (size_t i = 0; i < 2; i++) {
         char arguments[512];
         (void)snprintf(arguments, sizeof arguments,
-                       "plan " HILLS "%s.geojson --rig " RIGS "five-axle-no-brake.yaml --load half --json",
-                       steep[i]);
+                       "plan " HILLS "%s.geojson --rig " RIGS "five-axle-no-brake.yaml "
+                       "--load half --json", steep[i]);
         struct tool_run plan = tool_run(arguments);
         assert_int_equal(plan.exit_code, 0);
         double planned_f = after(plan.out, "\"likely_peak_temp_f\":");

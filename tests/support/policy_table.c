@@ -16,10 +16,10 @@
 static const double grades[] = {0.04, 0.05, 0.06, 0.07, 0.08, 0.10};
 static const double lengths_mi[] = {0.5, 1, 2, 3, 4, 6, 10};
 static const double weights_lb[] = {33000, 56000, 79900};
-static const char *const rig_names[] = {"five-axle", "five-axle-no-brake", "five-axle-empty",
-                                        "box-truck"};
-static const char *const hill_names[] = {"lunnet-slope", "ombral-pass", "quorrin-steps",
-                                         "tavinek-switchbacks", "vessarin-drop"};
+static const char *const rig_names[] = {"five-axle",        "five-axle-no-brake", "box-truck",
+                                        "automated-twelve", "heavy-hauler", "tanker-retarder"};
+static const char *const hill_names[] = {"ombral-pass", "quorrin-steps", "tavinek-switchbacks",
+                                         "vessarin-drop"};
 enum {
     GRADES = sizeof grades / sizeof grades[0],
     LENGTHS = sizeof lengths_mi / sizeof lengths_mi[0],
@@ -142,7 +142,7 @@ static void write_hills(struct table *table)
     fputs("| rig, load |", table->to);
     for (size_t h = 0; h < HILLS; h++)
         fprintf(table->to, " %s |", hill_names[h]);
-    fputs("\n|---|---|---|---|---|---|\n", table->to);
+    fputs("\n|---|---|---|---|---|\n", table->to);
     for (size_t r = 0; r < RIGS; r++)
         for (size_t l = 0; l < table->rigs[r].load_count; l++) {
             const struct td_rig *rig = &table->rigs[r];
