@@ -123,11 +123,16 @@ static struct td_plan_query query_now(const struct td_coach *coach)
 }
 
 /* A plan counts from the crest: on the grade it is never made anew for the heat it planned for, and
- * one asked for there keeps the temperature of the crest. */
+ * one asked for there keeps the temperature of the crest. Nor while the position is lost on the way
+ * down: half way it was then another plan, with another gear, or a refusal. */
 static bool past_crest(const struct td_coach *coach, int slot)
 {
-    return coach->located.handle == coach->slots[slot].handle &&
-           coach->located.along_m > coach->slots[slot].hill->crest_m;
+    uint32_t handle = coach->slots[slot].handle;
+    double crest_m = coach->slots[slot].hill->crest_m;
+    if (coach->located.handle == handle)
+        return coach->located.along_m > crest_m;
+    return coach->located.handle == 0 && coach->visit.handle == handle &&
+           coach->visit.along_m > crest_m;
 }
 
 static bool needs_plan(const struct td_coach *coach, int slot, double brakes_from_c)

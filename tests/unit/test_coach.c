@@ -201,6 +201,32 @@ static void the_slowing_to_come_is_in_the_heat_that_is_planned_with(void **state
     }
 }
 
+/* Between 7 and 13 m/s, rolling freely up and braking down: the brakes take it all and grow hot. */
+static void a_position_lost_on_the_grade_brings_no_other_plan(void **state)
+{
+    (void)state;
+    coach_bench_start(bench);
+    double along_m = 2200.0;
+    for (int second = 0; along_m < 6500.0; second++) {
+        double speed_mps = 7.0 + 0.6 * abs(second % 20 - 10);
+        along_m += speed_mps;
+        coach_bench_second(bench, along_m, speed_mps);
+    }
+    assert_true(bench->output.estimate.heat_likely_c > 65.6 + 30.0);
+    bench->solve.query.mass_kg = -1.0; /* until another plan is asked for */
+    bool lost = false;
+    for (int second = 0; second < 60; second++) {
+        if (second < 25)
+            coach_bench_until(bench, bench->now_ns + TD_NS_PER_S);
+        else
+            coach_bench_second(bench, along_m + 10.0 * second, 10.0);
+        lost |= bench->output.estimate.where == TD_WHERE_LOST;
+    }
+    assert_true(lost);
+    assert_int_equal(bench->output.estimate.where, TD_WHERE_ON_HILL);
+    assert_near(bench->solve.query.mass_kg, -1.0, 0.0);
+}
+
 static void again_repeats_what_still_matters(void **state)
 {
     (void)state;
@@ -360,6 +386,7 @@ int main(void)
         CASE(losing_the_position_is_said_and_its_return),
         CASE(a_heavier_load_is_planned_anew),
         CASE(the_slowing_to_come_is_in_the_heat_that_is_planned_with),
+        CASE(a_position_lost_on_the_grade_brings_no_other_plan),
         CASE(again_repeats_what_still_matters),
         CASE(again_with_nothing_says_so),
         CASE(sound_down_holds_and_up_says_so_first),
