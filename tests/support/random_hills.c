@@ -124,7 +124,7 @@ static bool descend(struct pen *pen, double length_m, double base)
     turn_across(pen, base);
     while (pen->along_m < to_m) {
         double before_m = pen->along_m;
-        double downgrade = fmin(0.115, fmax(0.035, base + td_rng_between(pen->rng, -0.014, 0.014)));
+        double downgrade = fmin(0.115, fmax(0.042, base + td_rng_between(pen->rng, -0.014, 0.014)));
         double part_m = fmin(to_m - pen->along_m + 200, td_rng_between(pen->rng, 500, 4500));
         stretch(pen, part_m, downgrade, true);
         if (pen->z_top_m - pen->road->z_m > DROP_MOST_M || pen->along_m == before_m)
