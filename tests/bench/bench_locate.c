@@ -15,8 +15,8 @@ struct options {
     double km;
     uint64_t first;
     int threads;
-    bool only, trace;
-    long route;
+    bool only;
+    struct tally_only looked;
 };
 
 struct worker {
@@ -33,8 +33,8 @@ static void *work_round(void *of)
     struct worker *worker = of;
     uint64_t seed = worker->options->first + (uint64_t)worker->index;
     for (int i = 0; i < NETS_A_ROUND; i++)
-        tally_net(worker->work, &worker->tally[i], seed + (uint64_t)(i * worker->options->threads),
-                  -1, false);
+        tally_net(worker->work, &worker->tally[i],
+                  seed + (uint64_t)(i * worker->options->threads), NULL);
     return NULL;
 }
 
@@ -124,14 +124,10 @@ static void print_found(const struct tally *tally)
     printf("\n");
 }
 
-static void print_events(const struct tally *tally, bool all)
+static void print_events(const struct tally *tally)
 {
-    unsigned shown[TALLY_WHATS] = {0};
     for (size_t i = 0; i < tally->event_count; i++) {
         const struct tally_event *event = &tally->events[i];
-        bool of_note = event->what != TALLY_FALSE_NEAR && event->what != TALLY_WAITED;
-        if (!all && (!of_note || shown[event->what]++ >= 12))
-            continue;
         printf("%s: --only %" PRIu64 " --route %zu (hill %zu, sigma %.0f x%.1f, %.0f Hz) at %.0f m,"
                " %.1f m\n", tally_what_name(event->what), event->seed, event->route,
                event->hill + 1, event->receiver.sigma_m, event->receiver.claim,
@@ -177,7 +173,7 @@ static void read_options(int argc, char **argv, struct options *options)
     for (int i = 1; i < argc; i++) {
         const char *value = i + 1 < argc ? argv[i + 1] : "";
         if (strcmp(argv[i], "--trace") == 0) {
-            options->trace = true;
+            options->looked.trace = true;
             continue;
         }
         i++;
@@ -188,7 +184,7 @@ static void read_options(int argc, char **argv, struct options *options)
         else if (strcmp(argv[i - 1], "--threads") == 0)
             options->threads = number(value) > 1 ? THREADS_MAX : 1;
         else if (strcmp(argv[i - 1], "--route") == 0)
-            options->route = (long)number(value);
+            options->looked.route = (long)number(value);
         else {
             fprintf(stderr, "bench_locate: unknown option %s\n", argv[i - 1]);
             exit(2);
@@ -200,11 +196,11 @@ static void read_options(int argc, char **argv, struct options *options)
 int main(int argc, char **argv)
 {
     static struct tally total;
-    struct options options = {.km = 1000, .first = 1, .threads = 1, .route = -1};
+    struct options options = {.km = 1000, .first = 1, .threads = 1, .looked = {.route = -1}};
     read_options(argc, argv, &options);
     tally_init(&total);
     if (options.only)
-        tally_net(tally_work_new(), &total, options.first, options.route, options.trace);
+        tally_net(tally_work_new(), &total, options.first, &options.looked);
     else
         run(&options, &total);
     printf("%" PRIu64 " nets, %" PRIu64 " drives, %.0f km, %" PRIu64 " fixes; seeds from %" PRIu64
@@ -212,6 +208,6 @@ int main(int argc, char **argv)
     print_errors(&total);
     print_found(&total);
     bool well = judge(&total);
-    print_events(&total, options.only);
+    print_events(&total);
     return options.only || well ? 0 : 1;
 }

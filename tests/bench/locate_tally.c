@@ -31,7 +31,6 @@ struct tally_work {
     struct td_locator locator;
     struct td_hill_slot slots[TD_HILL_SLOTS];
     struct visit visits[TD_HILL_SLOTS];
-    bool alone[NET_LINE_MAX]; /* by 25 m of the main road: no neighbour within 8 sigma */
     uint32_t told;            /* handle at the last fix */
     bool told_was_right;      /* since it is told */
     bool wrong_place;
@@ -39,6 +38,7 @@ struct tally_work {
     double before_m;          /* route at the last fix */
     size_t route_index;
     bool trace;
+    bool alone_net; /* this net only */
 };
 
 struct tally_work *tally_work_new(void)
@@ -137,7 +137,9 @@ static void book(struct tally_work *work, struct tally *tally, enum tally_what w
     tally->whats[what]++;
     struct tally_event event = {what, work->net.seed, work->route_index, hill,
                                 work->drive.receiver, work->drive.truth.route_m, away_m};
-    if (tally->event_count < TALLY_EVENTS_MAX)
+    /* Common ones would crowd the others out; a single net's are all kept. */
+    bool common = what == TALLY_FALSE_NEAR || what == TALLY_FALSE_SURVEY || what == TALLY_WAITED;
+    if (tally->event_count < TALLY_EVENTS_MAX && (work->alone_net || !common))
         tally->events[tally->event_count++] = event;
 }
 
@@ -398,8 +400,8 @@ static void drive_route(struct tally_work *work, struct tally *tally, size_t r,
     tally->drives++;
 }
 
-void tally_net(struct tally_work *work, struct tally *tally, uint64_t seed, long only_route,
-               bool trace)
+void tally_net(struct tally_work *work, struct tally *tally, uint64_t seed,
+               const struct tally_only *only)
 {
     struct td_rng rng;
     td_rng_seed(&rng, seed, 0x72656376U);
@@ -407,10 +409,11 @@ void tally_net(struct tally_work *work, struct tally *tally, uint64_t seed, long
     memset(work->slots, 0, sizeof work->slots);
     for (size_t k = 0; k < work->net.hill_count; k++)
         work->slots[k] = (struct td_hill_slot){(uint32_t)k + 1, &work->net.hills[k].hill};
-    work->trace = trace;
+    work->alone_net = only != NULL;
+    work->trace = only != NULL && only->trace;
     for (size_t r = 0; r < work->net.route_count; r++) {
         struct net_receiver receiver = net_receiver_draw(&rng);
-        if (only_route < 0 || only_route == (long)r)
+        if (only == NULL || only->route < 0 || only->route == (long)r)
             drive_route(work, tally, r, &receiver);
     }
     tally->nets++;

@@ -67,9 +67,14 @@ void tally_merge(struct tally *into, const struct tally *from);
 /* Scratch of one thread. */
 struct tally_work;
 struct tally_work *tally_work_new(void);
-/* Draws the net of the seed and drives all its routes. `only_route` -1: all. */
-void tally_net(struct tally_work *work, struct tally *tally, uint64_t seed, long only_route,
-               bool trace);
+/* Of one net looked at by itself. */
+struct tally_only {
+    long route; /* -1 all */
+    bool trace; /* prints every step */
+};
+/* Draws the net of the seed and drives its routes; `only` NULL: one of many nets. */
+void tally_net(struct tally_work *work, struct tally *tally, uint64_t seed,
+               const struct tally_only *only);
 
 const char *tally_what_name(enum tally_what what);
 
