@@ -21,8 +21,8 @@ enum td_fix_has {
 struct td_fix {
     int64_t received_ns; /* monotonic, when its last byte was read */
     unsigned has;        /* enum td_fix_has bits */
-    int64_t utc_ms;      /* since 1970; data for the log and for telling repeats, never arithmetic
-                            against received_ns */
+    int64_t utc_ms;      /* since 1970; for the log, and its differences for telling repeats and
+                            lateness: never taken for a moment of received_ns */
     double lat_deg;      /* -90 to 90 */
     double lon_deg;      /* -180 to 180 */
     double altitude_m;   /* above mean sea level; biased by up to 50 m between days and devices */
