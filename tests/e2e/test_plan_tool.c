@@ -178,7 +178,7 @@ static void every_demo_hill_and_rig_gets_a_whole_answer(void **state)
                 descents_are_in_order(plan);
                 assert_true(real(plan, "last_stop_m") <= real(plan, "foot_m"));
                 assert_true(real(plan, "likely_peak_temp_f") <= real(plan, "peak_temp_f"));
-                assert_true(whole(plan, "stop_distance_ft") >= 0);
+                assert_true(whole(plan, "stop_distance_ft") > 0);
                 assert_true(whole(plan, "margin_lb") >= 0 && real(plan, "margin_mph") >= 0);
                 assert_true(real(plan, "margin_temp_f") > 0);
                 (void)word(plan, "gear");
@@ -286,6 +286,14 @@ static void text_and_json_say_the_same(void **state)
     (void)snprintf(args, sizeof args, "%s", steps);
     assert_int_equal(run(args, false), 0);
     const json_t *descents = json_object_get(plan, "descents");
+    assert_int_equal(json_array_size(descents), 2);
+    const json_t *lanes = json_object_get(plan, "escape_lanes");
+    assert_int_equal(json_array_size(lanes), 3);
+    for (size_t i = 0; i < json_array_size(lanes); i++) {
+        const json_t *lane = json_array_get(lanes, i);
+        bool holds = real(lane, "stops_mph") >= real(lane, "runaway_mph");
+        assert_true(holds == (real(lane, "needs_ft") <= real(lane, "length_ft") + 1));
+    }
     for (size_t i = 0; i < json_array_size(descents); i++) {
         const json_t *descent = json_array_get(descents, i);
         (void)snprintf(line, sizeof line, "%d mph or slower (spoken: %d), limited by %s",
