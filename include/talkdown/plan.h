@@ -234,6 +234,7 @@ struct td_plan_table {
     double mild_cap_c[TD_PLAN_STEPS_MAX];  /* brakes alone in ordinary use, here and slower */
     double alone_cap_c[TD_PLAN_STEPS_MAX]; /* brakes alone, motoring, here and slower to a crawl */
     int off_from, stages_from;             /* rows are filled from here up */
+    int off_best, best;                    /* highest with a candidate of off, of any; 0: none */
     uint8_t count[TD_PLAN_STEPS_MAX];
     struct td_plan_candidate candidates[TD_PLAN_STEPS_MAX][TD_PLAN_CANDIDATES_MAX];
 };

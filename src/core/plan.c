@@ -12,6 +12,7 @@
 
 #define SAME_SHARE     0.005 /* service brakes' shares this close count as equal */
 #define RANKING_CREDIT 0.75  /* ranks stages where the policy credits none */
+#define EVERY_WAY_MOST 3     /* breaks up to which each may be used or not by itself */
 #define ANY_C          1e12  /* after the last descent brakes may be as hot as they are */
 /* Stops that hot brakes are to be able to make: half of the 14 ft/s2 asked of cold ones by 49 CFR
  * 393.52, rounded down; on wet road, where distance doubles (CDL manual 2.6), half of that. */
@@ -144,6 +145,11 @@ static double row_bears_c(const struct td_plan_table *table, int step, double ne
     return most_c;
 }
 
+static int best_of(const struct td_plan_table *table, bool with_stages)
+{
+    return with_stages ? table->best : table->off_best;
+}
+
 /* From the foot upwards: how hot the brakes may be at each crest if no descent is to be slower than
  * `least`; bears_c has one more member, of what follows the last. */
 static void find_caps(const struct partition *partition, int least, bool with_stages,
@@ -151,9 +157,9 @@ static void find_caps(const struct partition *partition, int least, bool with_st
 {
     caps_c[partition->count] = ANY_C;
     for (size_t k = partition->count; k-- > 0;) {
-        int last = td_plan_last_step(&partition->of[k]);
         caps_c[k] = -ANY_C;
         td_plan_table_to(&partition->of[k], partition->table[k], least, with_stages);
+        int last = best_of(partition->table[k], with_stages);
         for (int step = least; step <= last; step++)
             caps_c[k] = fmax(caps_c[k], row_bears_c(partition->table[k], step, caps_c[k + 1],
                                                     with_stages));
@@ -174,9 +180,7 @@ static int search(const struct solver *solver, const struct partition *partition
         bool found = true;
         for (size_t k = 0; k < partition->count && found; k++) {
             td_plan_table_to(&partition->of[k], partition->table[k], step, with_stages);
-            found = false;
-            for (int s = step; s <= td_plan_last_step(&partition->of[k]) && !found; s++)
-                found = row_bears_c(partition->table[k], s, ANY_C, with_stages) > -ANY_C;
+            found = best_of(partition->table[k], with_stages) >= step;
         }
         if (!found)
             continue;
@@ -191,18 +195,14 @@ static int search(const struct solver *solver, const struct partition *partition
  * use of the breaks can help. */
 static bool is_heat_bound(const struct partition *partition, int step, bool with_stages)
 {
-    for (size_t k = 0; k < partition->count; k++) {
-        int s = step + 1, last = td_plan_last_step(&partition->of[k]);
-        while (s <= last && row_bears_c(partition->table[k], s, ANY_C, with_stages) <= -ANY_C)
-            s++;
-        if (s > last)
+    for (size_t k = 0; k < partition->count; k++)
+        if (best_of(partition->table[k], with_stages) <= step)
             return false;
-    }
     return true;
 }
 
 /* The best use of the breaks: all of them unless keeping gear and pace through some lets the
- * slowest descent go faster. */
+ * slowest descent go faster. With many breaks it is all or none, for the time it takes. */
 static int search_all(struct solver *solver, bool with_stages, struct partition *best)
 {
     unsigned ways = 1u << (solver->work->descent_count - 1);
@@ -210,7 +210,8 @@ static int search_all(struct solver *solver, bool with_stages, struct partition 
     make_partition(solver, 0, best);
     step = search(solver, best, 0, with_stages);
     struct partition all = *best;
-    for (unsigned merged = 1; merged < ways; merged++) {
+    bool every_way = solver->work->descent_count <= EVERY_WAY_MOST + 1;
+    for (unsigned merged = every_way ? 1 : ways - 1; merged < ways; merged++) {
         struct partition other;
         if (!is_heat_bound(&all, step, with_stages))
             break;

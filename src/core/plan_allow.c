@@ -142,6 +142,7 @@ void td_plan_table_begin(const struct td_plan_case *plan_case, struct td_plan_ta
     find_alone(plan_case, table->alone_cap_c);
     memset(table->count, 0, sizeof table->count);
     table->off_from = table->stages_from = last + 1;
+    table->off_best = table->best = 0;
 }
 
 /* Cap by the service brakes alone in the trial's own gear; with is the trial's map. */
@@ -220,6 +221,9 @@ static void try(const struct td_plan_case *plan_case, struct td_plan_table *tabl
         .engine_brake = stage >= 0,
     };
     keep(table, step, &candidate);
+    table->best = table->best > step ? table->best : step;
+    if (stage < 0 && table->off_best < step)
+        table->off_best = step;
 }
 
 static bool is_retarder(const struct td_plan_case *plan_case, int stage)

@@ -65,14 +65,21 @@ bool __wrap_td_plan_map(const struct td_plan_case *plan_case, const struct td_pl
 
 /* Eight downgrades of 2 to 5 km parted by short easings: 30 km, with a bend every 700 m and a sign
  * every 5 km. Invented. */
-static void make_hill(void)
+static void make_hill(bool breaks)
 {
     static const struct test_run runs[] = {
         {3600, 0.060}, {300, 0.010}, {2900, 0.072}, {400, 0.015}, {4400, 0.055}, {250, 0.000},
         {2300, 0.080}, {350, 0.012}, {3800, 0.048}, {300, 0.010}, {3100, 0.066}, {450, 0.018},
         {4600, 0.052}, {250, 0.005}, {3000, 0.070},
     };
-    test_hill_make(&hill, runs, sizeof runs / sizeof runs[0]);
+    struct test_run road[sizeof runs / sizeof runs[0]];
+    memcpy(road, runs, sizeof runs);
+    for (size_t i = 1; i < sizeof runs / sizeof runs[0] && breaks; i += 2) {
+        road[i].length_m = 1600;
+        road[i].downgrade_ratio = 0;
+        road[i - 1].length_m -= 900;
+    }
+    test_hill_make(&hill, road, sizeof runs / sizeof runs[0]);
     test_hill_smooth(&hill, 6);
     for (int i = 0; i < 40; i++) {
         double at_m = 350 + 700.0 * i;
@@ -194,12 +201,49 @@ static bool report(const char *name, const struct td_rig *rig, double seconds)
     return t.gsl_s > t.descents_s;
 }
 
+/* Eighteen gears, five stages of engine brake and three of a retarder. */
+static struct td_rig many_of_all(void)
+{
+    struct td_rig rig = test_rig_with_retarder();
+    struct td_engine_brake_stage engine = rig.stages[1], retarder = rig.stages[3];
+    for (int i = 0; i < 8; i++) {
+        rig.stages[i] = i < 5 ? engine : retarder;
+        double share = i < 5 ? (i + 1) / 5.0 : (i - 4) / 3.0;
+        for (size_t j = 0; j < engine.torque.count; j++)
+            rig.stages[i].torque.torque_nm[j] = i < 5 ? share * engine.torque.torque_nm[j] : 0;
+        for (size_t j = 0; j < retarder.shaft_torque_nm.count && i >= 5; j++)
+            rig.stages[i].shaft_torque_nm.torque_nm[j] =
+                share * retarder.shaft_torque_nm.torque_nm[j];
+    }
+    rig.stage_count = 8;
+    rig.gear_count = 18;
+    for (int i = 0; i < 18; i++)
+        rig.gears[i].ratio = 14.4 * pow(0.84, i);
+    return rig;
+}
+
+static void measure_only(const char *name, const struct td_rig *rig, double seconds)
+{
+    static struct td_plan plan;
+    struct td_plan_query query = td_plan_query_default(rig);
+    size_t plans = 0;
+    double began_s = cpu_s(), spent_s;
+    do {
+        td_plan_solve(&hill.hill, rig, &query, &work, &plan);
+        plans++;
+        spent_s = cpu_s() - began_s;
+    } while (spent_s < seconds);
+    printf("%s: %.2f ms a plan, %zu descents, %s\n", name, spent_s / (double)plans * 1e3,
+           plan.descent_count, plan.safe ? "safe" : "refused");
+}
+
 int main(int argc, char **argv)
 {
     double seconds = 0.3;
     if (argc == 3 && strcmp(argv[1], "--seconds") == 0)
         seconds = strtod(argv[2], NULL);
-    make_hill();
+    make_hill(false);
+    struct td_rig many = many_of_all();
     struct td_rig two_stages = test_rig(), retarder = test_rig_with_retarder();
     struct td_rig no_stage = test_rig();
     no_stage.stage_count = 0;
@@ -209,5 +253,10 @@ int main(int argc, char **argv)
     bool ahead = report("ten gears, two stages", &two_stages, seconds);
     ahead = report("ten gears, engine brake and retarder", &retarder, seconds) && ahead;
     ahead = report("ten gears, no engine brake", &no_stage, seconds) && ahead;
+    measure_only("eighteen gears, eight stages", &many, seconds);
+    make_hill(true);
+    measure_only("seven breaks of a mile: eighteen gears, eight stages", &many, seconds);
+    measure_only("seven breaks of a mile: ten gears, no engine brake", &no_stage, seconds);
+    measure_only("seven breaks of a mile: ten gears, two stages", &two_stages, seconds);
     return ahead ? 0 : 1;
 }
