@@ -16,9 +16,10 @@
 #define MERGE_GAP_M      100.0 /* a shorter easing is noise or not worth a word */
 #define SEGMENT_LEAST_M  100.0
 #define JOIN_GAP_M       500.0 /* a downgrade so close before the warranted one belongs to it */
-/* One that follows within about a mile is no bottom: "Grade ends." was said with four miles of 4 to
- * 5 % to come, none of them warranted by itself. Nor is one above no part of it. Figures ours. */
-#define NEAR_GAP_M       1600.0
+/* One that follows within about two miles is no bottom: "Grade ends." was said with four miles of 4
+ * to 5 % to come, none of them warranted by itself. Nor is one above no part of it. At road speed
+ * two miles cool brakes by a tenth, by the published cooling. Figures ours. */
+#define NEAR_GAP_M       3200.0
 #define NEAR_RATIO       0.04
 #define NEAR_LEAST_M     400.0
 #define EASING_LEAST_M   150.0

@@ -141,13 +141,15 @@ static void two_grades(double gap_m, double after_m, double after_ratio)
 }
 
 /* "Grade ends." was said with miles of downgrade to come. */
-static void a_downgrade_within_a_mile_below_belongs_to_the_hill(void **state)
+static void a_downgrade_within_two_miles_below_belongs_to_the_hill(void **state)
 {
     (void)state;
     two_grades(1200, 900, 0.045);
     assert_near(road.hill.foot_m, 2000 + 1300 + 1200 + 900, 100.0);
     assert_int_equal(road.hill.easing_count, 1);
-    two_grades(1900, 900, 0.045); /* over a mile below */
+    two_grades(2900, 900, 0.045);
+    assert_near(road.hill.foot_m, 2000 + 1300 + 2900 + 900, 100.0);
+    two_grades(3500, 900, 0.045); /* over two miles below */
     assert_near(road.hill.foot_m, 2000 + 1300, 100.0);
     two_grades(1200, 900, 0.03); /* gentle */
     assert_near(road.hill.foot_m, 2000 + 1300, 100.0);
@@ -161,7 +163,7 @@ static void and_so_does_one_above(void **state)
     static const struct {
         double before_m, ratio, gap_m, crest_m;
     } roads[] = {
-        {900, 0.045, 1200, 2000}, {900, 0.045, 1900, 4800}, {900, 0.03, 1200, 4100},
+        {900, 0.045, 2900, 2000}, {900, 0.045, 3500, 6400}, {900, 0.03, 1200, 4100},
         {250, 0.045, 1200, 3450}, {900, 0.03, 400, 2000},
     };
     for (size_t i = 0; i < sizeof roads / sizeof roads[0]; i++) {
@@ -293,7 +295,7 @@ int main(void)
         cmocka_unit_test(profile_may_begin_at_the_crest),
         cmocka_unit_test(warrants_follow_the_published_pairs),
         cmocka_unit_test(false_bottom_is_found),
-        cmocka_unit_test(a_downgrade_within_a_mile_below_belongs_to_the_hill),
+        cmocka_unit_test(a_downgrade_within_two_miles_below_belongs_to_the_hill),
         cmocka_unit_test(and_so_does_one_above),
         cmocka_unit_test(curves_have_radius_and_side),
         cmocka_unit_test(coarse_lines_do_not_make_tight_curves),
