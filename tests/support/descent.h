@@ -15,7 +15,8 @@
 #include "talkdown/units.h"
 
 struct test_descent {
-    double peak_c;    /* brakes */
+    double peak_c;    /* brakes, on descents */
+    double break_peak_c; /* and in breaks, where bends are slowed for from the road's own speed */
     double worst_c;   /* with an emergency stop of 1.5 times the truck's energy, or the road's pull
                          on the way to a stop where that is more */
     double failure_c; /* with the stop that follows the loss of the engine brake 2.5 s before */
@@ -54,7 +55,7 @@ static inline struct test_descent test_descend(const struct td_hill *hill,
     brakes.heat_capacity_j_per_k *= in_order * doubt->capacity_ratio;
     brakes.cooling_w_per_k *= in_order * doubt->cooling_ratio;
     brakes.cooling_w_per_k_per_mps *= in_order * doubt->cooling_ratio;
-    struct test_descent seen = {temp_c, temp_c, temp_c};
+    struct test_descent seen = {temp_c, temp_c, temp_c, temp_c};
     for (size_t i = 0; i + 1 < hill->station_count; i++) {
         double from_m = hill->stations[i].along_m, to_m = hill->stations[i + 1].along_m;
         double grade = hill->stations[i].downgrade_ratio + doubt->downgrade_add;
@@ -72,9 +73,11 @@ static inline struct test_descent test_descend(const struct td_hill *hill,
                                             (to_m - from_m) / v);
         temp_c = td_heat_step_c(&brakes, 1, temp_c, td_forces_brake_n(&f) * v, v,
                                 query->ambient_c, (to_m - from_m) / v);
-        seen.peak_c = fmax(seen.peak_c, temp_c);
-        if (pace.in_break)
+        if (pace.in_break) {
+            seen.break_peak_c = fmax(seen.break_peak_c, temp_c);
             continue;
+        }
+        seen.peak_c = fmax(seen.peak_c, temp_c);
         seen.worst_c = fmax(seen.worst_c,
                             temp_c + test_stop_rise_c(rig, mass_kg, grade,
                                                       brakes.heat_capacity_j_per_k, stop_mps2, v));
