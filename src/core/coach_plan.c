@@ -96,8 +96,9 @@ void td_coach_replan(struct td_coach *coach)
 
 /* What slowing from the present speed for the crest will add to the brakes: found out only
  * afterwards, the lower target or the "no" came at the crest. A fifth goes into air, tyres and
- * engine (ours); so reckoned, cold brakes at highway speed come to just what the reference model
- * starts with. */
+ * engine (ours); so reckoned, brakes as cold as the air come at highway speed to just what the
+ * reference model starts with: its start has the slowing in it, and brakes no hotter than that are
+ * planned for as the card plans. */
 static double slowing_rise_c(const struct td_coach *coach)
 {
     const struct td_brakes *brakes = &coach->setup.rig.brakes;
@@ -116,8 +117,10 @@ static struct td_plan_query query_now(const struct td_coach *coach)
     query.stage_most = coach->stage_most;
     if (isfinite(coach->setup.ambient_c))
         query.ambient_c = coach->setup.ambient_c;
-    query.brakes_from_c =
-        fmax(query.brakes_from_c, coach->heat.likely_c + slowing_rise_c(coach));
+    if (coach->heat.likely_c > query.brakes_from_c + HOTTER_C)
+        query.brakes_from_c = coach->heat.likely_c + slowing_rise_c(coach);
+    else
+        query.brakes_from_c = fmax(query.brakes_from_c, coach->heat.likely_c);
     query.speak_kmh = coach->setup.metric;
     return query;
 }
