@@ -164,10 +164,10 @@ struct td_plan {
     double peak_at_m;
     double likely_peak_c; /* the same without doubt: truck and road as filed */
     double margin_c;  /* limit less (peak with one emergency stop), may be negative */
-    double spare_kg;  /* so much more weight, same gear and speed, reaches the limit; at most the
-                         truck's mass once more */
-    double spare_mps; /* so much over the target, same gear, reaches it; at most to
-                         TD_PLAN_MOST_MPH */
+    double spare_kg;  /* so much more weight, same gear and speed, reaches the brakes' limit (the
+                         engine brake may stop holding before); at most the truck's own mass */
+    double spare_mps; /* so much over the target, same gear, reaches it; at most to the end of the
+                         engine's band and TD_PLAN_MOST_MPH */
     double stop_m;      /* to stop from the target where it is steepest: perception, reaction, air
                            lag, then what hot brakes are to do */
     double last_stop_m; /* engine brake lost at the crest and the speed held by the service brakes:

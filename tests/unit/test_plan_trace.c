@@ -32,7 +32,8 @@ static double hottest(size_t count, bool worst, double from_m, double to_m)
 {
     double hottest_c = -300;
     for (size_t i = 0; i < count; i++)
-        if ((points[i].along_m > from_m + 1e-6 || i == 0) && points[i].along_m <= to_m + 1e-6)
+        if ((points[i].along_m > from_m + 1e-6 || (i == 0 && points[0].along_m > from_m - 1e-6)) &&
+            points[i].along_m <= to_m + 1e-6)
             hottest_c = fmax(hottest_c, worst ? points[i].worst_c : points[i].likely_c);
     return hottest_c;
 }
