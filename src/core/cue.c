@@ -197,6 +197,23 @@ void td_cue_expire_after(const struct td_moment *moment, struct td_prompt *promp
     prompt->expires_ns = from_ns + (int64_t)(after_s * 1e9);
 }
 
+enum td_fill td_cue_fill_place(const struct td_moment *moment, struct td_prompt *prompt,
+                               bool named, enum td_why *why)
+{
+    *why = TD_WHY_STALE;
+    if (prompt->place < 0 || (size_t)prompt->place >= moment->hill->place_count)
+        return TD_FILL_GONE;
+    const struct td_place *place = &moment->hill->places[prompt->place];
+    if (td_cue_left_s(moment, prompt->id, place->at_m) < TD_CUE_LEAD_LEAST_S)
+        return TD_FILL_GONE;
+    const struct td_arg args[] = {{TD_UNIT_PLACE, prompt->place},
+                                  td_cue_distance_arg(moment, prompt->id, place->at_m),
+                                  {TD_UNIT_SIDE, (int32_t)place->side}};
+    td_cue_args(prompt, named ? 3 : 2, named ? args : args + 1);
+    td_cue_expire_before(moment, prompt, place->at_m);
+    return TD_FILL_READY;
+}
+
 int32_t td_cue_first_check(const struct td_hill *hill)
 {
     for (size_t i = 0; i < hill->place_count && i < TD_HILL_PLACES_MAX; i++)

@@ -211,6 +211,10 @@ double td_cue_quarter_m(const struct td_moment *moment); /* quarter mile; 400 m 
 bool td_cue_slowing(const struct td_moment *moment);     /* measured (R39 by GNSS alone) */
 /* Expires a number of seconds after it was decided, time without sound not counted. */
 void td_cue_expire_after(const struct td_moment *moment, struct td_prompt *prompt, double after_s);
+/* Fills a prompt about a place ahead of the truck: distance and side, after PLACE itself when it is
+ * `named`. Gone when the place can no longer be acted on or is none of the hill's. */
+enum td_fill td_cue_fill_place(const struct td_moment *moment, struct td_prompt *prompt,
+                               bool named, enum td_why *why);
 /* The brake check area that comes first before the crest; -1 none. */
 int32_t td_cue_first_check(const struct td_hill *hill);
 

@@ -151,18 +151,10 @@ void td_cue_check(const struct td_moment *moment, struct td_visit *visit,
 static enum td_fill fill_ahead(const struct td_moment *moment, const struct td_visit *visit,
                                struct td_prompt *prompt, enum td_why *why)
 {
-    const struct td_place *place = &moment->hill->places[prompt->place];
     *why = TD_WHY_CLEARED;
     if ((visit->places[prompt->place] & TD_PLACE_STOPPED) || moment->speed_mps < ARRIVING_MPS)
         return TD_FILL_GONE;
-    *why = TD_WHY_STALE;
-    if (td_cue_left_s(moment, prompt->id, place->at_m) < TD_CUE_LEAD_LEAST_S)
-        return TD_FILL_GONE;
-    td_cue_args(prompt, 2,
-                (struct td_arg[]){td_cue_distance_arg(moment, prompt->id, place->at_m),
-                                  {TD_UNIT_SIDE, (int32_t)place->side}});
-    td_cue_expire_before(moment, prompt, place->at_m);
-    return TD_FILL_READY;
+    return td_cue_fill_place(moment, prompt, false, why);
 }
 
 /* Only a mandatory stop is worth words; the others are decided and dropped, for the log. */

@@ -72,23 +72,6 @@ static void cue_lanes(const struct td_moment *moment, struct td_visit *visit,
     cue_last_lane(moment, visit, last, wishes);
 }
 
-static enum td_fill fill_lane(const struct td_moment *moment, struct td_prompt *prompt,
-                              enum td_why *why)
-{
-    *why = TD_WHY_STALE;
-    if (prompt->place < 0 || (size_t)prompt->place >= moment->hill->place_count)
-        return TD_FILL_GONE;
-    const struct td_place *place = &moment->hill->places[prompt->place];
-    if (td_cue_left_s(moment, prompt->id, place->at_m) < TD_CUE_LEAD_LEAST_S)
-        return TD_FILL_GONE;
-    td_cue_args(prompt, 3,
-                (struct td_arg[]){{TD_UNIT_PLACE, prompt->place},
-                                  td_cue_distance_arg(moment, prompt->id, place->at_m),
-                                  {TD_UNIT_SIDE, (int32_t)place->side}});
-    td_cue_expire_before(moment, prompt, place->at_m);
-    return TD_FILL_READY;
-}
-
 static enum td_fill fill_last_lane(const struct td_moment *moment, struct td_prompt *prompt,
                                    enum td_why *why)
 {
@@ -203,7 +186,7 @@ enum td_fill td_fill_grade(const struct td_moment *moment, const struct td_visit
     (void)visit;
     switch (prompt->id) {
     case TD_PROMPT_ESCAPE_LANE:
-        return fill_lane(moment, prompt, why);
+        return td_cue_fill_place(moment, prompt, true, why);
     case TD_PROMPT_LAST_ESCAPE_LANE:
         return fill_last_lane(moment, prompt, why);
     case TD_PROMPT_BOTTOM_AHEAD:

@@ -23,11 +23,12 @@
 /* One bit for each run or easing of a hill (at most 64). */
 _Static_assert(TD_HILL_RUNS_MAX <= 64, "a bit for each");
 
-/* The descent's mean up to the run: what the truck is used to by then. */
-static bool is_steeper(const struct td_hill *hill, size_t run)
+/* Against the run before it: what the truck is used to by then. */
+static bool is_steeper(const struct td_moment *moment, size_t run)
 {
+    const struct td_hill *hill = moment->hill;
     const struct td_run *now = &hill->runs[run], *before = &hill->runs[run - 1];
-    return now->from_m > hill->crest_m + STEEPER_CREST_M && now->from_m < hill->foot_m &&
+    return now->from_m >= td_cue_crest_m(moment) + STEEPER_CREST_M && now->from_m < hill->foot_m &&
            now->to_m - now->from_m >= STEEPER_LEAST_M &&
            now->downgrade_ratio >= before->downgrade_ratio + STEEPER_BY_RATIO;
 }
@@ -56,8 +57,7 @@ static void cue_steeper(const struct td_moment *moment, struct td_visit *visit,
         return;
     for (size_t i = 1; i < hill->run_count; i++) {
         double at_m = hill->runs[i].from_m;
-        if ((visit->runs_said >> i & 1) || !is_steeper(hill, i) || follows_easing(hill, at_m) ||
-            at_m < td_cue_crest_m(moment) + STEEPER_CREST_M ||
+        if ((visit->runs_said >> i & 1) || !is_steeper(moment, i) || follows_easing(hill, at_m) ||
             !soon(moment, TD_PROMPT_STEEPER, at_m))
             continue;
         visit->runs_said |= UINT64_C(1) << i;
@@ -189,22 +189,6 @@ static void cue_chain_area(const struct td_moment *moment, struct td_visit *visi
     }
 }
 
-static enum td_fill fill_chain_area(const struct td_moment *moment, struct td_prompt *prompt,
-                                    enum td_why *why)
-{
-    *why = TD_WHY_STALE;
-    if (prompt->place < 0 || (size_t)prompt->place >= moment->hill->place_count)
-        return TD_FILL_GONE;
-    const struct td_place *place = &moment->hill->places[prompt->place];
-    if (td_cue_left_s(moment, prompt->id, place->at_m) < TD_CUE_LEAD_LEAST_S)
-        return TD_FILL_GONE;
-    td_cue_args(prompt, 2,
-                (struct td_arg[]){td_cue_distance_arg(moment, prompt->id, place->at_m),
-                                  {TD_UNIT_SIDE, (int32_t)place->side}});
-    td_cue_expire_before(moment, prompt, place->at_m);
-    return TD_FILL_READY;
-}
-
 void td_cue_road(const struct td_moment *moment, struct td_visit *visit, struct td_wishes *wishes)
 {
     cue_chain_area(moment, visit, wishes);
@@ -222,7 +206,7 @@ enum td_fill td_fill_road(const struct td_moment *moment, struct td_prompt *prom
     case TD_PROMPT_FALSE_BOTTOM:
         return fill_false_bottom(moment, prompt, why);
     case TD_PROMPT_CHAIN_AREA:
-        return fill_chain_area(moment, prompt, why);
+        return td_cue_fill_place(moment, prompt, false, why);
     default:
         return fill_flashers(moment, prompt, why);
     }
