@@ -161,4 +161,22 @@ static inline const struct td_prompt *cue_bench_wish(struct cue_bench *bench, en
     return NULL;
 }
 
+/* Drives from one place to another, a second a step; returns how often `id` was wished for, and
+ * where first (-1 never). */
+static inline unsigned cue_bench_drive(struct cue_bench *bench, enum td_prompt_id id,
+                                       double from_m, double to_m, double speed_mps,
+                                       double *first_m)
+{
+    struct td_wishes wishes;
+    unsigned count = 0;
+    *first_m = -1.0;
+    for (double at_m = from_m; at_m <= to_m; at_m += speed_mps) {
+        cue_bench_at(bench, at_m, speed_mps);
+        if (cue_bench_wish(bench, id, &wishes) && count++ == 0)
+            *first_m = at_m;
+        cue_bench_later(bench, 1.0);
+    }
+    return count;
+}
+
 #endif

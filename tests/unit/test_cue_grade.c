@@ -18,21 +18,10 @@ static const struct td_prompt *wish(enum td_prompt_id id)
     return cue_bench_wish(&bench, id, &wishes);
 }
 
-/* Drives from one place to another; returns how often `id` was wished for, and where first. */
 static unsigned drive(enum td_prompt_id id, double from_m, double to_m, double speed_mps,
                       double *first_m)
 {
-    unsigned count = 0;
-    *first_m = -1.0;
-    for (double at_m = from_m; at_m <= to_m; at_m += speed_mps) {
-        cue_bench_at(&bench, at_m, speed_mps);
-        if (wish(id)) {
-            if (count++ == 0)
-                *first_m = at_m;
-        }
-        cue_bench_later(&bench, 1.0);
-    }
-    return count;
+    return cue_bench_drive(&bench, id, from_m, to_m, speed_mps, first_m);
 }
 
 static void brake_check_is_called_at_a_mile_at_half_a_mile_and_last(void **state)

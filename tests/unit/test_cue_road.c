@@ -22,14 +22,7 @@ static const struct td_prompt *wish(enum td_prompt_id id)
 static unsigned drive(enum td_prompt_id id, double from_m, double to_m, double speed_mps,
                       double *first_m)
 {
-    unsigned count = 0;
-    for (double at_m = from_m; at_m <= to_m; at_m += speed_mps) {
-        cue_bench_at(&bench, at_m, speed_mps);
-        if (wish(id) && count++ == 0)
-            *first_m = at_m;
-        cue_bench_later(&bench, 1.0);
-    }
-    return count;
+    return cue_bench_drive(&bench, id, from_m, to_m, speed_mps, first_m);
 }
 
 /* Down from 27 to 17.4 mph at 5000 m, for a cause. */
