@@ -11,14 +11,14 @@
  * judgement). */
 #define STEEPER_BY_RATIO   0.015
 #define STEEPER_LEAST_M    300.0
-/* After the crest everything is steeper. */
+/* After the crest everything is steeper (ours). */
 #define STEEPER_CREST_M    300.0
 /* On a road that lets faster traffic close in: slower than this is slow (common practice, no
  * source; the rule of the road is on file with the hill). */
 #define FLASHERS_MPS       (40.0 * TD_MPS_PER_MPH)
-#define FLASHERS_BEFORE_S  5.0
-#define FLASHERS_PAST_M    500.0
-#define PROFILE_ENDS_M     150.0
+#define FLASHERS_BEFORE_S  5.0   /* on as the grade begins; ours, as the next two */
+#define FLASHERS_PAST_M    500.0 /* whoever is still slow there has another reason */
+#define PROFILE_ENDS_M     150.0 /* the last place where off can still be said */
 
 /* One bit for each run or easing of a hill (at most 64). */
 _Static_assert(TD_HILL_RUNS_MAX <= 64, "a bit for each");
