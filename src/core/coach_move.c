@@ -145,6 +145,9 @@ void td_coach_moment(const struct td_coach *coach, struct td_moment *moment)
     moment->speed_mps = fmax(0.0, located->speed_mps);
     moment->accel_mps2 = speed_rate(&coach->speeds);
     moment->speed_fresh = speed_fresh(coach);
+    moment->heat_least_c = coach->heat.least_c;
+    moment->heat_likely_c = coach->heat.likely_c;
+    moment->heat_most_c = coach->heat.most_c;
     moment->sound_up = coach->queue.sound_up;
     moment->sound_since_ns = coach->sound_since_ns;
 }

@@ -35,6 +35,7 @@ struct td_moment {
     bool speed_fresh;             /* speed and its rate rest on fixes of the last seconds */
     bool sound_up;
     int64_t sound_since_ns;       /* since when it is as sound_up says */
+    double heat_least_c, heat_likely_c, heat_most_c; /* brakes, as of the last step */
     double next_grade_m;          /* from this hill's foot to the crest of the next, 0 not known */
 };
 

@@ -44,6 +44,17 @@ static const struct {
     [TD_PROMPT_FLASHERS_ON] = {"flashers_on", TD_ADVICE},
     [TD_PROMPT_FLASHERS_OFF] = {"flashers_off", TD_ADVICE},
     [TD_PROMPT_CHAIN_AREA] = {"chain_area", TD_CAUTION},
+    [TD_PROMPT_SPEED_BUILDING] = {"speed_building", TD_CAUTION},
+    [TD_PROMPT_BRAKES_HEATING] = {"brakes_heating", TD_CAUTION},
+    [TD_PROMPT_BRAKES_HOT] = {"brakes_hot", TD_WARNING},
+    [TD_PROMPT_STOP_AT] = {"stop_at", TD_WARNING},
+    [TD_PROMPT_ENGINE_OVER_SPEED] = {"engine_over_speed", TD_WARNING},
+    [TD_PROMPT_RUNAWAY_LANE] = {"runaway_lane", TD_DANGER},
+    [TD_PROMPT_TAKE_LANE] = {"take_lane", TD_DANGER},
+    [TD_PROMPT_NO_LANE_AHEAD] = {"no_lane_ahead", TD_DANGER},
+    [TD_PROMPT_HOT_PARKING] = {"hot_parking", TD_CAUTION},
+    [TD_PROMPT_BRAKES_STILL_HOT] = {"brakes_still_hot", TD_CAUTION},
+    [TD_PROMPT_GRADE_NOT_ON_FILE] = {"grade_not_on_file", TD_CAUTION},
 };
 
 /* Ids and categories reach these from drive logs, so a number out of range is data, not a bug. */

@@ -60,6 +60,7 @@ struct raw {
     char *language, *voice, *rate_wpm;
     char *prompts[TD_PROMPT_IDS];
     char *escape_lane;
+    char *turn_out;
     struct raw_sides sides;
     struct raw_next next;
     struct raw_roads roads;
@@ -131,7 +132,7 @@ static const cyaml_schema_field_t holders_fields[] = {
     TEXT("exhaust_brake", struct raw_holders, exhaust_brake),
     TEXT("retarder", struct raw_holders, retarder), CYAML_FIELD_END};
 
-enum { TOP_FIELDS = 15 };
+enum { TOP_FIELDS = 16 };
 
 /* libcyaml wants its tables by pointer; those that follow the core's prompt table are made here. */
 struct schema {
@@ -171,6 +172,7 @@ static void make_schema(struct schema *schema)
         TEXT("rate_wpm", struct raw, rate_wpm),
         CYAML_FIELD_MAPPING("prompts", CYAML_FLAG_DEFAULT, struct raw, prompts, schema->prompts),
         TEXT("escape_lane", struct raw, escape_lane),
+        TEXT("turn_out", struct raw, turn_out),
         CYAML_FIELD_MAPPING("sides", CYAML_FLAG_DEFAULT, struct raw, sides, sides_fields),
         CYAML_FIELD_MAPPING("next", CYAML_FLAG_DEFAULT, struct raw, next, next_fields),
         CYAML_FIELD_MAPPING("roads", CYAML_FLAG_DEFAULT, struct raw, roads, roads_fields),
@@ -230,6 +232,7 @@ static void fill_book(const struct raw *raw, struct td_phrasebook *book)
 {
     *book = (struct td_phrasebook){
         .language = raw->language,
+        .turn_out = raw->turn_out,
         .escape_lane = raw->escape_lane,
         .sides = {[TD_SIDE_UNKNOWN] = "", [TD_SIDE_LEFT] = raw->sides.left,
                   [TD_SIDE_RIGHT] = raw->sides.right},

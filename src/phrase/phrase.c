@@ -149,7 +149,10 @@ static enum filled add_place(const struct job *job, struct td_arg arg, struct td
         (size_t)arg.value >= hill->place_count)
         return WRONG;
     const struct td_place *place = &hill->places[arg.value];
-    if (place->kind != TD_PLACE_ESCAPE_LANE || (place->has & TD_PLACE_CLOSED) != 0)
+    bool to_stop = job->prompt->id == TD_PROMPT_BRAKES_HEATING ||
+                   job->prompt->id == TD_PROMPT_STOP_AT;
+    enum td_place_kind kind = to_stop ? TD_PLACE_TURN_OUT : TD_PLACE_ESCAPE_LANE;
+    if (place->kind != kind || (place->has & TD_PLACE_CLOSED) != 0)
         return WRONG;
     for (unsigned i = 0; i < job->prompt->arg_count; i++) {
         struct td_arg other = job->prompt->args[i];
@@ -159,7 +162,8 @@ static enum filled add_place(const struct job *job, struct td_arg arg, struct td
     }
     bool own = place->say != NULL && place->say[0] != '\0' &&
                count_words(place->say) <= LOCAL_WORDS_MOST;
-    return add_own_text(own ? place->say : job->book->escape_lane, text);
+    const char *common = to_stop ? job->book->turn_out : job->book->escape_lane;
+    return add_own_text(own ? place->say : common, text);
 }
 
 /* Index 0 of a list may mean "unknown": "" there says nothing. */
@@ -203,10 +207,18 @@ static enum filled add_from_rig(const struct job *job, enum td_slot slot, struct
     return SAID;
 }
 
+/* What these advise depends on where the truck is: there may be no turn-out ahead. */
+static bool may_be_left_out(enum td_prompt_id id)
+{
+    return id == TD_PROMPT_BRAKES_HEATING;
+}
+
 static enum filled fill(const struct job *job, enum td_slot slot, struct td_arg arg,
                         struct td_text *text)
 {
     const struct td_phrasebook *book = job->book;
+    if (arg.unit == TD_UNIT_NONE && may_be_left_out(job->prompt->id))
+        return NOTHING;
     switch (slot) {
     case TD_SLOT_HILLS:
         return said_if(arg.unit == TD_UNIT_COUNT && arg.value >= 0 &&

@@ -65,6 +65,7 @@ struct td_phrasebook {
     const char *quarter_miles[3];
     struct td_phrase_count mile, foot, metre, kilometre, pound, kilogram, hill;
     const char *escape_lane;                    /* where the hill gives no words of its own */
+    const char *turn_out;                       /* likewise */
     const char *sides[TD_PHRASE_SIDES];         /* [TD_SIDE_UNKNOWN] is "" */
     const char *nexts[TD_PHRASE_NEXTS];         /* [TD_NEXT_UNKNOWN] is "" */
     const char *roads[TD_PHRASE_ROADS];

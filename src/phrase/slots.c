@@ -43,6 +43,10 @@ static const enum td_slot slots[TD_PROMPT_IDS][TD_PHRASE_SLOTS_MAX + 1] = {
     [TD_PROMPT_LIMIT] = {TD_SLOT_SPEED},
     [TD_PROMPT_STEEPER] = {TD_SLOT_GRADE},
     [TD_PROMPT_CHAIN_AREA] = {TD_SLOT_DISTANCE, TD_SLOT_SIDE},
+    [TD_PROMPT_BRAKES_HEATING] = {TD_SLOT_PLACE, TD_SLOT_DISTANCE},
+    [TD_PROMPT_STOP_AT] = {TD_SLOT_PLACE, TD_SLOT_DISTANCE},
+    [TD_PROMPT_RUNAWAY_LANE] = {TD_SLOT_PLACE, TD_SLOT_DISTANCE, TD_SLOT_SIDE},
+    [TD_PROMPT_TAKE_LANE] = {TD_SLOT_PLACE, TD_SLOT_SIDE},
 };
 
 const char *td_slot_name(enum td_slot slot)
@@ -200,6 +204,7 @@ static enum td_result check_words(const struct td_phrasebook *book, struct td_pr
         {"next", book->nexts, TD_NEXT_STOP, TD_PHRASE_NEXTS},
         {"roads", book->roads, 0, TD_PHRASE_ROADS},
         {"holders", book->holders, 0, TD_PHRASE_HOLDERS},
+        {"turn_out", &book->turn_out, 0, 1},
         {"escape_lane", &book->escape_lane, 0, 1},
         {"numbers.to_99", book->numbers.to_99, 0, book->numbers.digits ? 0 : 100},
         {"numbers.hundreds", book->numbers.hundreds, 0, book->numbers.digits ? 0 : 9},

@@ -20,10 +20,11 @@ static const struct td_place places[] = {
     {.kind = TD_PLACE_ESCAPE_LANE, .has = TD_PLACE_CLOSED, .side = TD_SIDE_RIGHT, .material = "",
      .say = "", .name = ""},
     {.kind = TD_PLACE_STOP, .material = "", .say = "", .name = ""},
+    {.kind = TD_PLACE_TURN_OUT, .side = TD_SIDE_RIGHT, .material = "", .say = "", .name = ""},
 };
 
 static const struct td_hill hill = {
-    .id = "made-up", .name = "Made up", .places = places, .place_count = 4};
+    .id = "made-up", .name = "Made up", .places = places, .place_count = 5};
 
 struct td_phrase_file *english_open(void)
 {
@@ -132,6 +133,20 @@ static const struct {
     {TD_PROMPT_FLASHERS_ON, 0, {{TD_UNIT_NONE, 0}}},
     {TD_PROMPT_FLASHERS_OFF, 0, {{TD_UNIT_NONE, 0}}},
     {TD_PROMPT_CHAIN_AREA, 2, {{TD_UNIT_QUARTER_MILE, 3}, {TD_UNIT_SIDE, TD_SIDE_RIGHT}}},
+    {TD_PROMPT_SPEED_BUILDING, 0, {{TD_UNIT_NONE, 0}}},
+    {TD_PROMPT_BRAKES_HEATING, 2, {{TD_UNIT_PLACE, 4}, {TD_UNIT_QUARTER_MILE, 3}}},
+    {TD_PROMPT_BRAKES_HEATING, 2, {{TD_UNIT_PLACE, 4}, {TD_UNIT_METRE, 700}}},
+    {TD_PROMPT_BRAKES_HOT, 0, {{TD_UNIT_NONE, 0}}},
+    {TD_PROMPT_STOP_AT, 2, {{TD_UNIT_PLACE, 4}, {TD_UNIT_QUARTER_MILE, 2}}},
+    {TD_PROMPT_ENGINE_OVER_SPEED, 0, {{TD_UNIT_NONE, 0}}},
+    {TD_PROMPT_RUNAWAY_LANE,
+     3,
+     {{TD_UNIT_PLACE, 0}, {TD_UNIT_QUARTER_MILE, 2}, {TD_UNIT_SIDE, TD_SIDE_RIGHT}}},
+    {TD_PROMPT_TAKE_LANE, 2, {{TD_UNIT_PLACE, 0}, {TD_UNIT_SIDE, TD_SIDE_RIGHT}}},
+    {TD_PROMPT_NO_LANE_AHEAD, 0, {{TD_UNIT_NONE, 0}}},
+    {TD_PROMPT_HOT_PARKING, 0, {{TD_UNIT_NONE, 0}}},
+    {TD_PROMPT_BRAKES_STILL_HOT, 0, {{TD_UNIT_NONE, 0}}},
+    {TD_PROMPT_GRADE_NOT_ON_FILE, 0, {{TD_UNIT_NONE, 0}}},
 };
 
 bool english_longest(unsigned index, struct td_prompt *prompt)
