@@ -4,17 +4,15 @@
  * next record tries anew; the first that succeeds puts the loss on file as a gap. */
 #include "io/drive_log.h"
 
-#include <errno.h>
-#include <fcntl.h>
 #include <inttypes.h>
 #include <sqlite3.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
 #include <unistd.h>
 
 #include "io/drive_schema.h"
+#include "io/file.h"
 #include "io/input_json.h"
 #include "io/problem.h"
 #include "io/setup_json.h"
@@ -182,19 +180,14 @@ static void remove_all(const char *path)
     free(name);
 }
 
-/* SQLite would open a file that is there; O_EXCL makes sure that this one is ours. */
+/* SQLite would open a file that is there; creating it first makes sure that it is ours. */
 static enum td_result make_file(const char *path, struct td_problem *problem)
 {
-    int fd = open(path, O_RDWR | O_CREAT | O_EXCL | O_CLOEXEC, 0640);
-    if (fd < 0 && errno == EEXIST)
-        return td_problem_set(problem, TD_INVALID, path, 0,
-                              "is there already and is left alone; choose another name");
-    if (fd < 0)
-        return td_problem_set(problem, errno == ENOENT ? TD_NOT_FOUND : TD_IO, path, 0,
-                              "cannot create the drive log: %s", strerror(errno));
-    (void)fchmod(fd, 0640);
-    (void)close(fd);
-    return TD_OK;
+    int fd = -1;
+    enum td_result result = td_file_create_private(path, &fd, problem);
+    if (result == TD_OK)
+        (void)close(fd);
+    return result;
 }
 
 enum td_result td_drive_log_create(const char *path, const struct td_drive_head *head,

@@ -138,12 +138,15 @@ static bool put_in_place(const char *temporary, const char *path, bool replace)
     return false;
 }
 
+/* What a file about somebody's drive may be read by: owner and group. */
+static const mode_t private_mode = 0640;
+
 /* A file as open() would make it: mkstemp makes 0600, too tight for a file to be shared. */
-static bool open_up(int fd)
+static mode_t shared_mode(void)
 {
     mode_t mask = umask(0);
     (void)umask(mask);
-    return fchmod(fd, 0666 & ~mask) == 0;
+    return 0666 & ~mask;
 }
 
 enum td_result td_file_temporary(const char *path, char **temporary, int *fd,
@@ -169,16 +172,22 @@ enum td_result td_file_temporary(const char *path, char **temporary, int *fd,
     return TD_OK;
 }
 
-enum td_result td_file_put_in_place(int fd, const char *temporary, const char *path, bool replace,
-                                    struct td_problem *problem)
+static enum td_result settle(int fd, const char *temporary, const char *path, bool replace,
+                             mode_t mode, struct td_problem *problem)
 {
-    if (!open_up(fd) || fsync(fd) != 0 || !put_in_place(temporary, path, replace)) {
+    if (fchmod(fd, mode) != 0 || fsync(fd) != 0 || !put_in_place(temporary, path, replace)) {
         enum td_result result = refused(problem, path, "write it");
         (void)unlink(temporary);
         return result;
     }
     sync_folder_of(path);
     return TD_OK;
+}
+
+enum td_result td_file_put_in_place(int fd, const char *temporary, const char *path, bool replace,
+                                    struct td_problem *problem)
+{
+    return settle(fd, temporary, path, replace, shared_mode(), problem);
 }
 
 enum td_result td_file_may_write(const char *path, bool replace, struct td_problem *problem)
@@ -189,8 +198,8 @@ enum td_result td_file_may_write(const char *path, bool replace, struct td_probl
     return TD_OK;
 }
 
-enum td_result td_file_write(const char *path, const char *bytes, size_t length, bool replace,
-                             struct td_problem *problem)
+static enum td_result write_whole(const char *path, const char *bytes, size_t length,
+                                  bool replace, mode_t mode, struct td_problem *problem)
 {
     char *temporary = NULL;
     int fd = -1;
@@ -200,7 +209,7 @@ enum td_result td_file_write(const char *path, const char *bytes, size_t length,
     if (result != TD_OK)
         return result;
     if (write_all(fd, bytes, length)) {
-        result = td_file_put_in_place(fd, temporary, path, replace, problem);
+        result = settle(fd, temporary, path, replace, mode, problem);
     } else {
         result = refused(problem, path, "write it");
         (void)unlink(temporary);
@@ -208,4 +217,29 @@ enum td_result td_file_write(const char *path, const char *bytes, size_t length,
     (void)close(fd);
     free(temporary);
     return result;
+}
+
+enum td_result td_file_write(const char *path, const char *bytes, size_t length, bool replace,
+                             struct td_problem *problem)
+{
+    return write_whole(path, bytes, length, replace, shared_mode(), problem);
+}
+
+enum td_result td_file_write_private(const char *path, const char *bytes, size_t length,
+                                     bool replace, struct td_problem *problem)
+{
+    return write_whole(path, bytes, length, replace, private_mode, problem);
+}
+
+enum td_result td_file_create_private(const char *path, int *fd, struct td_problem *problem)
+{
+    int made = open(path, O_RDWR | O_CREAT | O_EXCL | O_CLOEXEC, private_mode);
+    if (made < 0 && errno == EEXIST)
+        return td_problem_set(problem, TD_INVALID, path, 0,
+                              "is there already and is left alone; choose another name");
+    if (made < 0)
+        return refused(problem, path, "create it");
+    (void)fchmod(made, private_mode);
+    *fd = made;
+    return TD_OK;
 }

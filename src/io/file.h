@@ -20,9 +20,18 @@ TD_CHECKED enum td_result td_file_read(const char *path, size_t most, char **byt
 TD_CHECKED enum td_result td_file_write(const char *path, const char *bytes, size_t length,
                                         bool replace, struct td_problem *problem);
 
-/* The same for what another library writes: a temporary file beside `path`, open for writing, its
- * name the caller's to free; and putting it in its place once it is whole. The second syncs it, and
- * removes it when it fails; the descriptor stays the caller's to close. */
+/* The same, and readable by owner and group only, whatever the umask: for all that tells of
+ * somebody's drive. */
+TD_CHECKED enum td_result td_file_write_private(const char *path, const char *bytes, size_t length,
+                                                bool replace, struct td_problem *problem);
+/* A new empty file of that kind, open for writing, for what grows as it is written. TD_INVALID when
+ * it is there already. */
+TD_CHECKED enum td_result td_file_create_private(const char *path, int *fd,
+                                                 struct td_problem *problem);
+
+/* The same as td_file_write for what another library writes: a temporary file beside `path`, open
+ * for writing, its name the caller's to free; and putting it in its place once it is whole. The
+ * second syncs it, and removes it when it fails; the descriptor stays the caller's to close. */
 TD_CHECKED enum td_result td_file_temporary(const char *path, char **temporary, int *fd,
                                             struct td_problem *problem);
 TD_CHECKED enum td_result td_file_put_in_place(int fd, const char *temporary, const char *path,

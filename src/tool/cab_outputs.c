@@ -7,6 +7,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include "io/file.h"
 #include "io/problem.h"
 
 /* The database first: whoever sees prompts.txt may rely on it. */
@@ -63,6 +64,21 @@ static enum td_result clear_way(const char *dir, bool replace, struct td_problem
     return TD_OK;
 }
 
+/* The sink writes over a file that is there and leaves its mode alone. */
+static enum td_result open_sound(struct td_cab_outputs *outputs, const char *dir,
+                                 struct td_problem *problem)
+{
+    char path[TD_PROBLEM_FILE_MAX];
+    int fd = -1;
+    enum td_result result = path_in(path, dir, "voice.wav", problem);
+    if (result == TD_OK)
+        result = td_file_create_private(path, &fd, problem);
+    if (result != TD_OK)
+        return result;
+    (void)close(fd);
+    return td_sink_create(path, &outputs->sink, problem);
+}
+
 static enum td_result open_files(struct td_cab_outputs *outputs, const char *dir, bool sound,
                                  const struct td_drive_head *head, struct td_problem *problem)
 {
@@ -74,14 +90,17 @@ static enum td_result open_files(struct td_cab_outputs *outputs, const char *dir
         result = path_in(outputs->prompts_path, dir, "prompts.txt", problem);
     if (result != TD_OK)
         return result;
-    outputs->prompts = fopen(outputs->prompts_path, "w");
-    if (outputs->prompts == NULL)
-        return td_problem_set(problem, TD_IO, outputs->prompts_path, 0, "cannot write it: %s",
-                              strerror(errno));
-    if (!sound)
-        return TD_OK;
-    result = path_in(path, dir, "voice.wav", problem);
-    return result == TD_OK ? td_sink_create(path, &outputs->sink, problem) : result;
+    int fd = -1;
+    result = td_file_create_private(outputs->prompts_path, &fd, problem);
+    if (result != TD_OK)
+        return result;
+    outputs->prompts = fdopen(fd, "w");
+    if (outputs->prompts == NULL) {
+        (void)close(fd);
+        return td_problem_set(problem, TD_NO_MEMORY, outputs->prompts_path, 0,
+                              "no memory to write it");
+    }
+    return sound ? open_sound(outputs, dir, problem) : TD_OK;
 }
 
 enum td_result td_cab_outputs_open(struct td_cab_outputs *outputs, const char *dir, bool replace,

@@ -32,6 +32,41 @@ static int remove_folder(void **state)
     return rmdir(folder); /* fails when a temporary file stayed behind */
 }
 
+static mode_t mode_of(const char *name)
+{
+    struct stat about;
+    assert_int_equal(stat(in_folder(name), &about), 0);
+    return about.st_mode & 07777;
+}
+
+/* Whatever the umask, wider or tighter. */
+static void private_files_are_of_owner_and_group(void **state)
+{
+    (void)state;
+    static const mode_t masks[] = {0, 022, 077};
+    (void)unlink(in_folder("a")); /* of the test before */
+    struct td_problem problem;
+    for (size_t i = 0; i < sizeof masks / sizeof masks[0]; i++) {
+        mode_t before = umask(masks[i]);
+        assert_int_equal(td_file_write_private(in_folder("a"), "x", 1, false, &problem), TD_OK);
+        assert_int_equal(mode_of("a"), 0640);
+        /* One that was open to all is closed when it is replaced. */
+        assert_int_equal(chmod(in_folder("a"), 0666), 0);
+        assert_int_equal(td_file_write_private(in_folder("a"), "y", 1, true, &problem), TD_OK);
+        assert_int_equal(mode_of("a"), 0640);
+        int fd = -1;
+        assert_int_equal(td_file_create_private(in_folder("a"), &fd, &problem), TD_INVALID);
+        assert_int_equal(unlink(in_folder("a")), 0);
+        assert_int_equal(td_file_create_private(in_folder("a"), &fd, &problem), TD_OK);
+        assert_int_equal(close(fd), 0);
+        assert_int_equal(mode_of("a"), 0640);
+        assert_int_equal(unlink(in_folder("a")), 0);
+        (void)umask(before);
+    }
+    int fd = -1;
+    assert_int_equal(td_file_create_private(in_folder("none/a"), &fd, &problem), TD_NOT_FOUND);
+}
+
 static void writes_whole_and_reads_back(void **state)
 {
     (void)state;
@@ -97,6 +132,7 @@ int main(void)
         cmocka_unit_test(leaves_an_existing_file_alone),
         cmocka_unit_test(says_why_it_cannot),
         cmocka_unit_test(a_problem_is_one_line),
+        cmocka_unit_test(private_files_are_of_owner_and_group),
     };
     return cmocka_run_group_tests(tests, make_folder, remove_folder);
 }
