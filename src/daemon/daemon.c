@@ -107,6 +107,9 @@ static enum td_result open_cab(struct td_daemon *daemon, struct td_problem *prob
     if (result == TD_OK)
         result = td_logger_start(&daemon->logger, problem);
     if (result == TD_OK)
+        td_logger_keep(daemon->logger, &(struct td_keep){.days = settings->keep_days,
+                                                         .mb = settings->keep_mb});
+    if (result == TD_OK)
         result = open_voice(daemon, problem);
     setup->hills_on_board = hills;
     const struct td_cab_parts parts = {

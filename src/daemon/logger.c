@@ -12,6 +12,7 @@
 
 #include "daemon/journal.h"
 #include "daemon/ring.h"
+#include "io/clock.h"
 #include "io/file.h"
 #include "io/problem.h"
 #include "talkdown/text.h"
@@ -47,15 +48,17 @@ struct record {
 
 struct td_logger {
     pthread_t thread;
-    pthread_mutex_t lock; /* over `state` */
+    pthread_mutex_t lock; /* over `state` and `keep` */
     struct td_ring *ring;
     struct td_logger_state state;
+    struct td_keep keep;
     uint32_t lost_before; /* these two are the poll loop's */
     int64_t now_ns;       /* of its last step */
     struct td_drive_log *log; /* the thread's from here on */
     bool failing, state_failing;
     bool wrote; /* something since the last sync */
     char path[TD_PATH_MAX + 64];
+    char folder[TD_PATH_MAX]; /* of the last log opened */
 };
 
 static void set_state(struct td_logger *logger, enum td_logger_health health, const char *path)
@@ -98,6 +101,14 @@ static void went(struct td_logger *logger, enum td_result result, const struct t
         note_failure(logger, problem);
 }
 
+static void delete_old(struct td_logger *logger)
+{
+    (void)pthread_mutex_lock(&logger->lock);
+    struct td_keep keep = logger->keep;
+    (void)pthread_mutex_unlock(&logger->lock);
+    (void)td_keep_within(logger->folder, &keep, td_clock_utc_ms(), logger->path);
+}
+
 static void remove_file(const char *path)
 {
     if (unlink(path) != 0)
@@ -114,6 +125,7 @@ static void close_log(struct td_logger *logger, bool keep)
     logger->path[0] = '\0';
     logger->failing = false;
     set_state(logger, TD_LOGGER_OFF, "");
+    delete_old(logger);
 }
 
 static void name_log(const struct head *head, unsigned again, char *path, size_t size)
@@ -132,6 +144,7 @@ static void name_log(const struct head *head, unsigned again, char *path, size_t
 static void open_log(struct td_logger *logger, struct head *head)
 {
     close_log(logger, true);
+    (void)td_text_copy(logger->folder, sizeof logger->folder, head->folder);
     head->head.program = head->program;
     head->head.rig_name = head->rig_name;
     head->head.language = head->language;
@@ -149,6 +162,7 @@ static void open_log(struct td_logger *logger, struct head *head)
     }
     set_state(logger, TD_LOGGER_WRITING, logger->path);
     td_journal(TD_LEVEL_INFO, "logging to %s", logger->path);
+    delete_old(logger);
 }
 
 static void write_hill(struct td_logger *logger, const struct record *record)
@@ -290,6 +304,13 @@ enum td_result td_logger_start(struct td_logger **out, struct td_problem *proble
     }
     *out = logger;
     return TD_OK;
+}
+
+void td_logger_keep(struct td_logger *logger, const struct td_keep *keep)
+{
+    (void)pthread_mutex_lock(&logger->lock);
+    logger->keep = *keep;
+    (void)pthread_mutex_unlock(&logger->lock);
 }
 
 static void lose(struct td_logger *logger)

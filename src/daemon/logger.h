@@ -9,6 +9,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "daemon/keep.h"
 #include "io/drive_log.h"
 #include "io/settings.h"
 
@@ -16,6 +17,9 @@ struct td_logger;
 
 TD_CHECKED enum td_result td_logger_start(struct td_logger **out, struct td_problem *problem);
 
+/* What is kept of finished drives; no limits until this is called. Call it before the first log is
+ * opened: old logs go whenever one is opened or closed. */
+void td_logger_keep(struct td_logger *logger, const struct td_keep *keep);
 /* A new drive log in `folder`, named after the time; the one before is closed. Never waits. */
 void td_logger_open(struct td_logger *logger, const char *folder,
                     const struct td_drive_head *head);

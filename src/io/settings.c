@@ -12,14 +12,15 @@
 #include "talkdown/text.h"
 #include "talkdown/units.h"
 
-enum { LATENCY_LEAST_MS = 20, LATENCY_MOST_MS = 200, VOLUME_LEAST = 40, VOLUME_MOST = 100 };
+enum { LATENCY_LEAST_MS = 20, LATENCY_MOST_MS = 200, VOLUME_LEAST = 40, VOLUME_MOST = 100,
+       KEEP_DAYS_MOST = 36500, KEEP_MB_MOST = 100000000 };
 
 enum units { UNITS_US = 0, UNITS_METRIC };
 enum level { LEVEL_ERROR = 0, LEVEL_WARN, LEVEL_INFO, LEVEL_DEBUG };
 
 /* The file as it stands; NULL is a key left out. */
 struct settings_text {
-    char *hills, *rig, *phrases, *language, *logs, *control, *state;
+    char *hills, *rig, *phrases, *language, *logs, *keep_days, *keep_mb, *control, *state;
     char *gpsd_host, *gpsd_port, *device, *stream_latency, *ambient, *volume;
     enum units *units;
     enum td_talk *talk;
@@ -52,6 +53,8 @@ static const cyaml_schema_field_t fields[] = {
     TEXT("language", language, 1, sizeof ((struct td_settings *)0)->language),
     CHOICE("units", units, units_words),
     TEXT("logs", logs, 0, TD_PATH_MAX),
+    TEXT("keep_days", keep_days, 1, 64),
+    TEXT("keep_mb", keep_mb, 1, 64),
     TEXT("control", control, 1, TD_PATH_MAX),
     TEXT("state", state, 1, TD_PATH_MAX),
     TEXT("gpsd_host", gpsd_host, 1, sizeof ((struct td_settings *)0)->gpsd_host),
@@ -77,6 +80,8 @@ void td_settings_default(struct td_settings *settings)
         .language = "en-us",
         .metric = false,
         .logs = "/var/lib/talkdown/drives",
+        .keep_days = 365,
+        .keep_mb = 8000,
         .control = "/run/talkdown/control",
         .state = "/var/lib/talkdown/state",
         .gpsd_host = "localhost",
@@ -193,6 +198,12 @@ static enum td_result take_numbers(const struct making *making)
     if (text->gpsd_port != NULL)
         result = td_yaml_whole(making->yaml, "gpsd_port", text->gpsd_port, 1, 65535, &port,
                                making->problem);
+    if (result == TD_OK && text->keep_days != NULL)
+        result = td_yaml_whole(making->yaml, "keep_days", text->keep_days, 0, KEEP_DAYS_MOST,
+                               &settings->keep_days, making->problem);
+    if (result == TD_OK && text->keep_mb != NULL)
+        result = td_yaml_whole(making->yaml, "keep_mb", text->keep_mb, 0, KEEP_MB_MOST,
+                               &settings->keep_mb, making->problem);
     if (result == TD_OK)
         result = take_quantity(making, "stream_latency", text->stream_latency, TD_DIM_TIME,
                                LATENCY_LEAST_MS / 1000.0, LATENCY_MOST_MS / 1000.0,

@@ -17,6 +17,8 @@ struct td_settings {
     char language[16];            /* language: en-us */
     bool metric;                  /* units: us | metric */
     char logs[TD_PATH_MAX];       /* logs: folder for drive logs, "" keeps none */
+    int keep_days;                /* drive logs older than so many days go; 0 no limit */
+    int keep_mb;                  /* so many 10^6 bytes of them at most; 0 no limit */
     char control[TD_PATH_MAX];    /* control: path of the control socket */
     char state[TD_PATH_MAX];      /* state: file that carries heat and load across power cycles */
     char gpsd_host[64], gpsd_port[8];

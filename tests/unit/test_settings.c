@@ -28,6 +28,8 @@ static void assert_same(const struct td_settings *a, const struct td_settings *b
     for (size_t i = 0; i < sizeof words / sizeof words[0]; i++)
         assert_string_equal(words[i][0], words[i][1]);
     assert_int_equal(a->metric, b->metric);
+    assert_int_equal(a->keep_days, b->keep_days);
+    assert_int_equal(a->keep_mb, b->keep_mb);
     assert_int_equal(a->stream_latency_ms, b->stream_latency_ms);
     assert_int_equal(a->talk, b->talk);
     assert_int_equal(a->credit, b->credit);
@@ -68,7 +70,7 @@ static void the_manual_shows_every_key_with_its_default(void **state)
     size_t keys = 0;
     for (char *c = from; c < to; c = strchr(c, '\n') + 1)
         keys++;
-    assert_int_equal(keys, 17);
+    assert_int_equal(keys, 19);
     free(manual);
 }
 
@@ -78,6 +80,7 @@ static void reads_every_key(void **state)
     struct td_settings settings;
     struct td_problem problem;
     if (parse("hills: h\nrig: r\nphrases: p\nlanguage: de\nunits: metric\nlogs: \"\"\n"
+              "keep_days: 30\nkeep_mb: 0\n"
               "control: c\nstate: s\ngpsd_host: g\ngpsd_port: 3000\ndevice: d\n"
               "stream_latency: 40 ms\ntalk: trainee\nengine_brake_credit: none\nambient: 10 C\n"
               "volume: 70%\nlog_level: debug\n",
@@ -89,6 +92,8 @@ static void reads_every_key(void **state)
     assert_string_equal(settings.language, "de");
     assert_true(settings.metric);
     assert_string_equal(settings.logs, "");
+    assert_int_equal(settings.keep_days, 30);
+    assert_int_equal(settings.keep_mb, 0);
     assert_string_equal(settings.control, "c");
     assert_string_equal(settings.state, "s");
     assert_string_equal(settings.gpsd_host, "g");
@@ -135,6 +140,9 @@ static void names_the_line_and_the_cure(void **state)
         {"volume: 10%\n", 1, "40% to 100% is right"},
         {"volume: nan\n", 1, "does not begin with a number"},
         {"hills: h\nunits: imperial\n", 2, "one of us, metric"},
+        {"keep_days: forever\n", 1, "keep_days: "},
+        {"keep_days: 40000\n", 1, "from 0 to 36500"},
+        {"keep_mb: -1\n", 1, "keep_mb: "},
         {"gpsd_port: 99999\n", 1, "from 1 to 65535"},
         {"stream_latency: 1 s\n", 1, "20 ms to 200 ms is right"},
         {"ambient: 500 F\n", 1, "-60 C to 60 C"},
