@@ -71,6 +71,7 @@ bool td_drive_estimate(struct td_drive_reader *reader, struct td_estimate *estim
 struct td_spoken {
     struct td_prompt prompt; /* as issued */
     int64_t issued_ns;
+    int64_t started_ns;      /* its first sound; 0 never */
     enum td_event_kind fate; /* last event of it */
     int64_t fate_ns;
     char words[256];

@@ -42,5 +42,5 @@ owner 'ebur128\.h' "src/voice/loudness.c"
 owner 'sndfile\.h' "src/voice/sink.c"
 owner 'expat\.h' "src/io/track_gpx.c"
 owner 'sodium\.h' "src/io/hash.c"
-owner 'sqlite3\.h' "src/io/drive_log.c src/io/drive_reader.c src/io/library_parts.h src/io/library_pack.c"
+owner 'sqlite3\.h' "src/io/drive_log.c src/io/drive_reader_parts.h src/io/library_parts.h src/io/library_pack.c"
 exit $bad
