@@ -27,30 +27,33 @@
 #define TD_REVIEW_CHECK_M 150.0
 /* Over the target by less than a mile an hour is noise of the receiver (ours). */
 #define TD_REVIEW_OVER_MPS 0.44704
-/* A slowing that could be a snub: at least 3 mph (1.34112 m/s) lost, at 0.2 m/s2 or more in the
- * mean, not to a stand (driver's manual: 5 mph in about three seconds). It ends, and the brake or
- * the engine has let go, where the speed is half a mile an hour above its least again, or where it
- * has gained nothing and lost nothing for 3 s (ours). */
+/* A slowing that could be a snub: from sample to sample the speed falls by 0.2 m/s2 or more, at
+ * least 3 mph (1.34112 m/s) in all and not to a stand; a single step that falls by less ends it
+ * only when the next does too (driver's manual: 5 mph in about three seconds; limits ours). Where
+ * it ends, brake or engine has let go: the release point. */
 #define TD_REVIEW_SNUB_MPS 1.34112
 #define TD_REVIEW_SNUB_MPS2 0.2
-#define TD_REVIEW_TURN_MPS 0.22352
-#define TD_REVIEW_LEVEL_S 3.0
 /* After the end of its words a prompt is followed for so long (ours). */
 #define TD_REVIEW_FOLLOW_S 30.0
-/* Slowing has begun at the last moment before a mile an hour was lost (ours, as above). */
+/* It was answered by slowing where the speed fell a mile an hour below its highest since the words
+ * began; slowing began at the last moment it was within half a mile an hour of that (ours). */
 #define TD_REVIEW_SLOWED_MPS 0.44704
+#define TD_REVIEW_BEGUN_MPS  0.22352
 /* Down a hill is who was seen this far below the crest (ours). */
 #define TD_REVIEW_DOWN_M 300.0
-/* The same hill again: away from it for this long, or back by this much (ours). */
+/* The same hill again: away from it for this long, or back by this much (ours). A shorter way on a
+ * hill than the last is no visit. */
 #define TD_REVIEW_AGAIN_S 1800.0
 #define TD_REVIEW_BACK_M  1000.0
+#define TD_REVIEW_LEAST_M 200.0
 
 /* How a log is to be read. */
 struct td_review_options {
     bool anonymous; /* no clock time, and nothing off the hills */
 };
 
-/* The truck at an estimate on file. */
+/* The truck at an estimate on file. Without a fix (where: no fix, coasting, lost) place and speed
+ * are guesses: such a sample is not "seen", and figures leave it out. */
 struct td_review_sample {
     int64_t at_ns;  /* the drive's own clock, as in the log */
     enum td_where where;
@@ -59,7 +62,9 @@ struct td_review_sample {
     double speed_mps;
     double target_mps;       /* 0 none in force */
     double least_c, likely_c, most_c;
-    bool after_hole; /* the one before is more than TD_REVIEW_HOLE_S away, or steps were lost */
+    bool seen;
+    bool after_hole; /* the one before is not seen or more than TD_REVIEW_HOLE_S away, or steps
+                        were lost since */
 };
 
 /* Lost records, and times without sound. */
@@ -76,7 +81,7 @@ struct td_review_silence {
 /* A prompt, in the order in which they were decided. */
 struct td_review_prompt {
     struct td_spoken spoken; /* words, fate, place and speed as on file */
-    int descent;             /* during which it came; -1 none */
+    int descent;             /* during which it came, or whose hill it speaks of; -1 none */
     bool said;               /* spoken or cut: begun at all */
     /* What happened next, from the end of the words (or from their cut). Unset unless followed. */
     bool followed;        /* samples without a hole from the words' begin to the end of the
@@ -93,7 +98,8 @@ enum td_review_check {
     TD_CHECK_NONE = 0, /* no brake check area on file */
     TD_CHECK_MADE,
     TD_CHECK_PASSED,   /* went by without a stop */
-    TD_CHECK_UNKNOWN,  /* the truck was not seen there: lost, or a hole in the log */
+    TD_CHECK_UNKNOWN,  /* the truck was not seen all the way past it: lost, a hole in the log, or
+                          the drive begins or ends before */
 };
 
 /* A stand of at least TD_REVIEW_STOP_S. */
@@ -123,10 +129,12 @@ struct td_review_descent {
     bool reached_foot;
     double grade_s;       /* from crest to foot (or as far as it was seen), stands included */
     double fastest_mps;   /* between them */
-    double load_kg;       /* gross, as set when it passed the crest (or last seen before it);
+    double load_kg;       /* gross, as set when it passed the crest (or at to_ns before that);
                              0 no rig set */
+    const char *load_name; /* of the rig's; "" no rig set */
+    bool load_confirmed;  /* else the heaviest was planned for */
 
-    /* 1. Brake check: the first one on file before the crest, or the first at all. */
+    /* 1. Brake check, at any area on file that the truck came past. */
     enum td_review_check check;
     double check_stood_s; /* all stands there together; 0 unless made */
 
@@ -145,7 +153,7 @@ struct td_review_descent {
     double limit_c;         /* of the rig's brakes */
 
     /* 4. Slowings, crest to foot. */
-    const struct td_review_snub *snubs;
+    struct td_review_snub *snubs;
     size_t snub_count;
     double snub_drop_mps, snub_seconds; /* medians; NAN when there is none */
 
@@ -155,7 +163,7 @@ struct td_review_descent {
     unsigned warnings_unknown; /* a hole hides the answer */
     double answer_median_s, answer_longest_s; /* of those slowed; NAN when there is none */
 
-    const struct td_review_stand *stands;
+    struct td_review_stand *stands;
     size_t stand_count;
     double lost_s;         /* position lost or unknown between first and last sample */
     double hole_s;         /* without samples */
