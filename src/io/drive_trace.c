@@ -106,13 +106,23 @@ const char *td_drive_hill_id(const struct td_drive_reader *reader, size_t index)
     return reader->hills[index].id;
 }
 
-enum td_result td_drive_hill(struct td_drive_reader *reader, size_t index,
-                             const struct td_hill **hill, struct td_problem *problem)
+enum td_result td_drive_hill_file(struct td_drive_reader *reader, size_t index,
+                                  const struct td_hill_file **file, struct td_problem *problem)
 {
     struct td_drive_hill_row *row = &reader->hills[index];
     enum td_result result = row->file == NULL ? td_drive_load_hill(reader, row, problem) : TD_OK;
     if (result == TD_OK)
-        *hill = td_hill_file_hill(row->file);
+        *file = row->file;
+    return result;
+}
+
+enum td_result td_drive_hill(struct td_drive_reader *reader, size_t index,
+                             const struct td_hill **hill, struct td_problem *problem)
+{
+    const struct td_hill_file *file = NULL;
+    enum td_result result = td_drive_hill_file(reader, index, &file, problem);
+    if (result == TD_OK)
+        *hill = td_hill_file_hill(file);
     return result;
 }
 

@@ -24,6 +24,11 @@ const char *td_drive_hill_id(const struct td_drive_reader *reader, size_t index)
 TD_CHECKED enum td_result td_drive_hill(struct td_drive_reader *reader, size_t index,
                                         const struct td_hill **hill, struct td_problem *problem);
 
+/* The same with its bytes. */
+TD_CHECKED enum td_result td_drive_hill_file(struct td_drive_reader *reader, size_t index,
+                                             const struct td_hill_file **file,
+                                             struct td_problem *problem);
+
 /* Value of a key of `meta` ("program", "rig_name", "language"), cut to `size`; "" when it is not
  * there. Returns `value`. */
 const char *td_drive_head_text(const struct td_drive_reader *reader, const char *key, char *value,

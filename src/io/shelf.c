@@ -15,6 +15,8 @@
 
 struct item {
     char *path;
+    char *bytes;   /* NULL: they are read from the path */
+    size_t length;
     char id[TD_HILL_NAME_MAX + 1];
     uint8_t hash[TD_HASH_BYTES];
     struct td_box *boxes;
@@ -35,6 +37,7 @@ static enum td_result no_memory(const char *path, struct td_problem *problem)
 static void free_item(struct item *item)
 {
     free(item->path);
+    free(item->bytes);
     free(item->boxes);
 }
 
@@ -132,6 +135,42 @@ enum td_result td_shelf_open(const char *path, struct td_shelf **out, struct td_
     return result;
 }
 
+static enum td_result add_bytes(struct td_shelf *shelf, const struct td_hill_file *file,
+                                struct td_problem *problem)
+{
+    const struct td_hill *hill = td_hill_file_hill(file);
+    size_t length = 0;
+    const char *bytes = td_hill_file_bytes(file, &length);
+    if (!make_room(shelf) || !make_item(&shelf->items[shelf->count], hill->id, hill))
+        return no_memory(hill->id, problem);
+    struct item *item = &shelf->items[shelf->count++];
+    item->bytes = malloc(length + 1);
+    if (item->bytes == NULL)
+        return no_memory(hill->id, problem);
+    memcpy(item->bytes, bytes, length);
+    item->bytes[length] = '\0';
+    item->length = length;
+    return TD_OK;
+}
+
+enum td_result td_shelf_of_files(const struct td_hill_file *const *files, size_t count,
+                                 struct td_shelf **out, struct td_problem *problem)
+{
+    struct td_shelf *shelf = calloc(1, sizeof *shelf);
+    if (shelf == NULL)
+        return no_memory("hills in memory", problem);
+    enum td_result result = TD_OK;
+    for (size_t i = 0; i < count && result == TD_OK; i++)
+        result = add_bytes(shelf, files[i], problem);
+    if (result == TD_OK)
+        result = sort_items(shelf, problem);
+    if (result == TD_OK)
+        *out = shelf;
+    else
+        td_shelf_close(&shelf);
+    return result;
+}
+
 size_t td_shelf_count(const struct td_shelf *shelf)
 {
     return shelf->library != NULL ? td_library_file_count(shelf->library) : shelf->count;
@@ -177,7 +216,10 @@ enum td_result td_shelf_read(const struct td_shelf *shelf, size_t index, struct 
                               "no hill number %zu on a shelf of %zu", index, shelf->count);
     const struct item *item = &shelf->items[index];
     struct td_hill_file *file = NULL;
-    enum td_result result = td_hill_file_read(item->path, &file, problem);
+    enum td_result result =
+        item->bytes != NULL
+            ? td_hill_file_parse(item->path, item->bytes, item->length, &file, problem)
+            : td_hill_file_read(item->path, &file, problem);
     if (result != TD_OK)
         return result;
     if (memcmp(td_hill_file_hill(file)->hash, item->hash, sizeof item->hash) != 0) {

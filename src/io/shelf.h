@@ -19,6 +19,9 @@ struct td_shelf;
  * and manifest are checked now, each hill as it is read; its hills take no memory until then. */
 TD_CHECKED enum td_result td_shelf_open(const char *path, struct td_shelf **out,
                                         struct td_problem *problem);
+/* The same of hills that lie in memory (those of a drive log); their bytes are copied. */
+TD_CHECKED enum td_result td_shelf_of_files(const struct td_hill_file *const *files, size_t count,
+                                            struct td_shelf **out, struct td_problem *problem);
 size_t td_shelf_count(const struct td_shelf *shelf);
 /* Writes to `indexes` (room for `most`; over TD_NEAR_MAX counts as that) the hills whose road comes
  * within radius_m of the point, nearest box first, then by index; *found is how many there are,

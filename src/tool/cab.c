@@ -64,9 +64,10 @@ static enum td_result open_parts(struct td_cab *cab, struct td_problem *problem)
         .setup = &cab->setup,
     };
     enum td_result result = td_answers_open(options->shelf, &cab->answers, problem);
-    if (result == TD_OK)
-        result = td_cab_outputs_open(&cab->outputs, options->out_dir, options->replace,
-                                     options->sound, &head, problem);
+    if (result != TD_OK || options->out_dir == NULL)
+        return result;
+    result = td_cab_outputs_open(&cab->outputs, options->out_dir, options->replace,
+                                 options->sound, &head, problem);
     if (result == TD_OK && options->sound)
         result = td_synth_open(td_phrase_file_voice(options->phrases),
                                td_phrase_file_rate_wpm(options->phrases), &cab->voice.synth,
@@ -101,6 +102,8 @@ enum td_result td_cab_open(const struct td_cab_options *options, struct td_cab *
     cab->lines = (struct td_prompt_lines){
         .json = options->json,
         .print = options->print,
+        .told = options->told,
+        .who = options->told_who,
         .start_ns = options->start_ns,
         .start_utc_ms = options->start_utc_ms,
     };
@@ -179,8 +182,9 @@ static enum td_result take_speech(struct td_cab *cab, struct td_problem *problem
         return TD_OK;
     }
     td_prompt_lines_words(&cab->lines, output->speak.serial, words);
-    result = td_drive_log_words(cab->outputs.log, cab->now_ns, output->speak.serial, words,
-                                problem);
+    if (cab->outputs.log != NULL)
+        result = td_drive_log_words(cab->outputs.log, cab->now_ns, output->speak.serial, words,
+                                    problem);
     if (result == TD_OK)
         result = td_cab_voice_speak(&cab->voice, &output->speak, words, cab->now_ns, problem);
     return result;
@@ -203,7 +207,7 @@ static enum td_result take_want(struct td_cab *cab, struct td_problem *problem)
             .offer = offers[i],
         };
         const struct td_hill_file *file = td_answers_hill(cab->answers, offers[i].handle);
-        if (file == NULL)
+        if (file == NULL || cab->outputs.log == NULL)
             continue;
         enum td_result result = td_drive_log_hill(cab->outputs.log, file, problem);
         if (result != TD_OK)
@@ -250,7 +254,8 @@ static enum td_result take_output(struct td_cab *cab, struct td_problem *problem
     cab->wake_ns = output->next_wake_ns;
     if (cab->wake_ns <= cab->now_ns)
         cab->wake_ns = cab->now_ns + WAKE_LEAST_NS;
-    if (result == TD_OK && cab->now_ns - cab->synced_ns >= SYNC_NS) {
+    if (result == TD_OK && cab->outputs.log != NULL &&
+        cab->now_ns - cab->synced_ns >= SYNC_NS) {
         cab->synced_ns = cab->now_ns;
         result = td_drive_log_sync(cab->outputs.log, problem);
     }
@@ -258,7 +263,7 @@ static enum td_result take_output(struct td_cab *cab, struct td_problem *problem
 }
 
 static enum td_result step(struct td_cab *cab, int64_t now_ns, const struct td_fix *fix,
-                           struct td_problem *problem)
+                           const struct td_command *command, struct td_problem *problem)
 {
     struct td_input input = {.now_ns = now_ns};
     struct due_plan plan;
@@ -269,6 +274,8 @@ static enum td_result step(struct td_cab *cab, int64_t now_ns, const struct td_f
         input.has_fix = true;
         input.fix = *fix;
     }
+    if (command != NULL)
+        input.command = *command;
     enum td_result result =
         td_cab_voice_report(&cab->voice, now_ns, &input, &was_heard, &heard, problem);
     if (result != TD_OK)
@@ -276,7 +283,10 @@ static enum td_result step(struct td_cab *cab, int64_t now_ns, const struct td_f
     take_answers(cab, now_ns, &input, &plan);
     td_coach_step(cab->coach, &input, &cab->output);
     cab->summary.steps++;
-    result = td_drive_log_step(cab->outputs.log, &input, &cab->output, problem);
+    if (input.command.kind == TD_COMMAND_LOAD)
+        cab->setup.rig.load_now = (size_t)input.command.value;
+    if (cab->outputs.log != NULL)
+        result = td_drive_log_step(cab->outputs.log, &input, &cab->output, problem);
     if (result == TD_OK)
         result = take_output(cab, problem);
     if (was_heard && cab->options.hear != NULL)
@@ -299,20 +309,27 @@ static int64_t next_ns(const struct td_cab *cab)
 enum td_result td_cab_run_to(struct td_cab *cab, int64_t until_ns, struct td_problem *problem)
 {
     for (int64_t at_ns = next_ns(cab); at_ns <= until_ns; at_ns = next_ns(cab)) {
-        enum td_result result = step(cab, at_ns, NULL, problem);
+        enum td_result result = step(cab, at_ns, NULL, NULL, problem);
         if (result != TD_OK)
             return result;
     }
     return TD_OK;
 }
 
-enum td_result td_cab_fix(struct td_cab *cab, const struct td_fix *fix, int64_t now_ns,
-                          struct td_problem *problem)
+enum td_result td_cab_command(struct td_cab *cab, const struct td_fix *fix,
+                              const struct td_command *command, int64_t now_ns,
+                              struct td_problem *problem)
 {
     enum td_result result = td_cab_run_to(cab, now_ns - 1, problem);
     if (result != TD_OK)
         return result;
-    return step(cab, now_ns, fix, problem);
+    return step(cab, now_ns, fix, command, problem);
+}
+
+enum td_result td_cab_fix(struct td_cab *cab, const struct td_fix *fix, int64_t now_ns,
+                          struct td_problem *problem)
+{
+    return td_cab_command(cab, fix, NULL, now_ns, problem);
 }
 
 const struct td_estimate *td_cab_estimate(const struct td_cab *cab)

@@ -12,6 +12,7 @@
 #include "io/phrase_file.h"
 #include "io/shelf.h"
 #include "talkdown/coach.h"
+#include "tool/prompt_lines.h"
 
 struct td_cab;
 
@@ -19,13 +20,17 @@ struct td_cab_options {
     const struct td_setup *setup;
     const struct td_shelf *shelf;        /* outlives the cab */
     const struct td_phrase_file *phrases; /* outlives the cab */
-    const char *out_dir; /* made when it is not there; gets drive.db, prompts.txt and voice.wav */
+    const char *out_dir; /* made when it is not there; gets drive.db, prompts.txt and voice.wav;
+                            NULL: nothing is written */
     bool replace;        /* outputs of an earlier run may be replaced */
-    bool sound;          /* synthesise: voice.wav */
+    bool sound;          /* synthesise: voice.wav; not without out_dir */
     bool json;
     FILE *print;         /* each prompt as it falls; NULL for none */
     const char *program; /* for the log */
     int64_t start_ns, start_utc_ms;
+    /* Each prompt with its fate, in the order of the print; NULL for nobody. */
+    void (*told)(void *told_who, const struct td_prompt_line *line);
+    void *told_who;
     /* Somebody in the cab: called when a prompt was said to its end. NULL for nobody. */
     void (*hear)(void *who, const struct td_prompt *prompt, int64_t now_ns);
     void *who;
@@ -46,6 +51,10 @@ TD_CHECKED enum td_result td_cab_run_to(struct td_cab *cab, int64_t until_ns,
 /* A step with a fix at now_ns, after running to it. */
 TD_CHECKED enum td_result td_cab_fix(struct td_cab *cab, const struct td_fix *fix, int64_t now_ns,
                                      struct td_problem *problem);
+/* The same with a fix, or none, and a command of the driver's. */
+TD_CHECKED enum td_result td_cab_command(struct td_cab *cab, const struct td_fix *fix,
+                                         const struct td_command *command, int64_t now_ns,
+                                         struct td_problem *problem);
 /* What the coach thought after the last step. */
 const struct td_estimate *td_cab_estimate(const struct td_cab *cab);
 bool td_cab_is_talking(const struct td_cab *cab);

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* talkdown replay: a recorded track through the coach; or a drive log, to see whether this core
- * says the same. */
+ * says the same, or what it would say with another truck, road or hills. */
 #include <errno.h>
 #include <inttypes.h>
 #include <stdlib.h>
@@ -13,17 +13,22 @@
 #include "tool/commands.h"
 #include "tool/drive_options.h"
 #include "tool/exact.h"
+#include "tool/what_if.h"
 
 static const char usage[] =
-    "replay TRACK... --hills PATH --rig RIG --out DIR [...], or replay --exact DRIVE.db";
+    "replay TRACK... --hills PATH --rig RIG --out DIR [...], or replay DRIVE.db --exact|--what-if";
 static const char more[] =
     "  TRACK            GPX or gpsd JSON with times; several are parts of one drive, in order\n"
-    "  --exact DRIVE.db feeds the inputs of a drive log to this core instead and compares: exit 0\n"
-    "                   when it says the same, 1 when not\n"
+    "  DRIVE.db --exact feeds the inputs of a drive log to this core instead and compares: exit 0\n"
+    "                   when it says the same, 1 and the first difference when not\n"
+    "  DRIVE.db --what-if\n"
+    "                   feeds only positions and the driver's commands, and models the voice: what\n"
+    "                   would be said now, beside what was said then. --rig, --load, --road, --talk\n"
+    "                   and --hills change what they name; the rest is as the log has it\n"
     "  --realtime       as fast as it was driven\n"
     TD_DRIVE_HELP
     "Writes drive.db, prompts.txt and voice.wav into DIR and prints each prompt when its fate is\n"
-    "known.\n";
+    "known. --exact writes nothing; --what-if only with --out, and no sound.\n";
 
 enum { TRACKS_MAX = 64 };
 
@@ -160,36 +165,74 @@ static int exact(const char *path)
     return TD_EXIT_DONE;
 }
 
+static int what_if(const char *path, const struct td_drive_options *options)
+{
+    struct td_what_if run;
+    struct td_problem problem;
+    struct td_said_pair *pairs = NULL;
+    size_t count = 0;
+    enum td_result result = td_what_if_run(path, options, &run, &problem);
+    if (result == TD_OK)
+        result = td_said_pair_up(&run.then, &run.now, &pairs, &count, &problem);
+    FILE *to = td_drive_summary_to(options);
+    if (result == TD_OK && options->json)
+        td_said_print_json(stdout, pairs, count);
+    else if (result == TD_OK)
+        td_said_print(stdout, pairs, count);
+    if (result == TD_OK && run.lost > 0)
+        (void)fprintf(to, "the log itself lost %" PRIu32 " steps: positions and commands in them "
+                          "are missing\n", run.lost);
+    if (result == TD_OK && run.left_out > 0)
+        (void)fprintf(to, "commands left out, since the command line says otherwise or this truck "
+                          "has no such load or stage: %u\n", run.left_out);
+    if (result == TD_OK && run.failed_answers > 0)
+        (void)fprintf(to, "hill files that could not be read: %u times\n", run.failed_answers);
+    free(pairs);
+    td_said_free(&run.then);
+    td_said_free(&run.now);
+    return result == TD_OK ? TD_EXIT_DONE : td_tool_fail(&problem);
+}
+
+static int play_tracks(const struct td_drive_options *options, const struct td_tool_line *line,
+                       bool realtime)
+{
+    struct td_problem problem;
+    struct drive drive = {.count = 0};
+    enum td_result result = TD_OK;
+    for (size_t i = 0; i < line->word_count && result == TD_OK; i++)
+        result = read_track(&drive, line->words[i], &problem);
+    if (result == TD_OK)
+        result = replay(options, &drive, realtime, &problem);
+    free_drive(&drive);
+    return result == TD_OK ? TD_EXIT_DONE : td_tool_fail(&problem);
+}
+
 int td_cmd_replay(int argc, char **argv)
 {
     struct td_drive_options options = {.hills = NULL};
-    const char *drive_db = NULL;
-    bool realtime = false;
-    struct td_tool_option table[TD_DRIVE_OPTIONS + 2] = {
-        {"exact", &drive_db, NULL},
+    bool realtime = false, is_exact = false, is_what_if = false;
+    struct td_tool_option table[TD_DRIVE_OPTIONS + 3] = {
+        {"exact", NULL, &is_exact},
+        {"what-if", NULL, &is_what_if},
         {"realtime", NULL, &realtime},
     };
-    td_drive_option_table(&options, table + 2);
+    td_drive_option_table(&options, table + 3);
     const char *tracks[TRACKS_MAX];
     struct td_tool_line line = {.usage = usage, .more = more, .options = table,
-                                .option_count = TD_DRIVE_OPTIONS + 2, .words = tracks,
+                                .option_count = TD_DRIVE_OPTIONS + 3, .words = tracks,
                                 .word_most = TRACKS_MAX};
     struct td_problem problem;
     if (td_tool_options(argc, argv, &line, &problem) != TD_OK)
         return td_tool_fail(&problem);
     if (line.help)
         return TD_EXIT_DONE;
-    if (drive_db != NULL && line.word_count == 0)
-        return exact(drive_db);
-    if (drive_db != NULL || line.word_count == 0)
-        return td_tool_fail_words("replay needs tracks, or --exact with a drive log; usage: "
-                                  "talkdown %s", usage);
-    struct drive drive = {.count = 0};
-    enum td_result result = TD_OK;
-    for (size_t i = 0; i < line.word_count && result == TD_OK; i++)
-        result = read_track(&drive, tracks[i], &problem);
-    if (result == TD_OK)
-        result = replay(&options, &drive, realtime, &problem);
-    free_drive(&drive);
-    return result == TD_OK ? TD_EXIT_DONE : td_tool_fail(&problem);
+    if (line.word_count == 0)
+        return td_tool_fail_words("replay needs tracks, or a drive log with --exact or --what-if; "
+                                  "usage: talkdown %s", usage);
+    if (!is_exact && !is_what_if)
+        return play_tracks(&options, &line, realtime);
+    if (is_exact == is_what_if || line.word_count != 1 || realtime)
+        return td_tool_fail_words("--exact and --what-if each take one drive log and neither the "
+                                  "other nor --realtime; usage: talkdown %s", usage);
+    return is_exact ? exact(tracks[0]) : what_if(tracks[0], &options);
 }

@@ -3,6 +3,7 @@
 #include "tool/drive_options.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 #include "io/problem.h"
@@ -53,15 +54,21 @@ static enum td_result choose_load(struct td_rig *rig, const char *load, struct t
     return choose("--load", load, names, rig->load_count, &rig->load_now, problem);
 }
 
-static enum td_result make_setup(const struct td_drive_options *options, struct td_setup *setup,
-                                 struct td_problem *problem)
+enum td_result td_drive_change_setup(const struct td_drive_options *options,
+                                     struct td_setup *setup, struct td_problem *problem)
 {
     static const char *const roads[] = {"dry", "wet", "ice"};
     static const char *const talks[] = {"normal", "trainee", "sparse"};
-    if (options->rig == NULL)
-        return td_problem_set(problem, TD_INVALID, NULL, 0, "--rig is missing; name a rig file");
-    enum td_result result = td_rig_file_read(options->rig, &setup->rig, problem);
-    size_t road = TD_ROAD_DRY, talk = TD_TALK_NORMAL;
+    size_t road = setup->road, talk = setup->talk;
+    enum td_result result = TD_OK;
+    if (options->rig != NULL) {
+        result = td_rig_file_read(options->rig, &setup->rig, problem);
+        setup->rig_is_set = true;
+        setup->brakes_from_c = (double)NAN; /* another truck's are no guide */
+    }
+    if (result == TD_OK && options->load != NULL && !setup->rig_is_set)
+        result = td_problem_set(problem, TD_INVALID, NULL, 0,
+                                "--load: no rig is set to have a load; name one with --rig");
     if (result == TD_OK && options->load != NULL)
         result = choose_load(&setup->rig, options->load, problem);
     if (result == TD_OK && options->road != NULL)
@@ -70,17 +77,41 @@ static enum td_result make_setup(const struct td_drive_options *options, struct 
         result = choose("--talk", options->talk, talks, 3, &talk, problem);
     if (result != TD_OK)
         return result;
-    setup->rig_is_set = true;
-    /* Whoever starts a rehearsal or a replay has just said what the load is. */
-    setup->load_confirmed = true;
+    /* Whoever names a truck or its load has just said what the load is. */
+    setup->load_confirmed |= options->rig != NULL || options->load != NULL;
     setup->road = (enum td_road)road;
     setup->talk = (enum td_talk)talk;
-    setup->credit = TD_CREDIT_CAUTIOUS;
-    setup->metric = options->metric;
-    setup->ambient_c = td_plan_query_default(&setup->rig).ambient_c;
-    setup->brakes_from_c = (double)NAN;
-    setup->sound_delay_ms = SOUND_DELAY_MS;
+    setup->metric |= options->metric;
     return TD_OK;
+}
+
+static enum td_result make_setup(const struct td_drive_options *options, struct td_setup *setup,
+                                 struct td_problem *problem)
+{
+    if (options->rig == NULL)
+        return td_problem_set(problem, TD_INVALID, NULL, 0, "--rig is missing; name a rig file");
+    *setup = (struct td_setup){.road = TD_ROAD_DRY,
+                               .talk = TD_TALK_NORMAL,
+                               .credit = TD_CREDIT_CAUTIOUS,
+                               .brakes_from_c = (double)NAN,
+                               .sound_delay_ms = SOUND_DELAY_MS};
+    enum td_result result = td_drive_change_setup(options, setup, problem);
+    if (result == TD_OK)
+        setup->ambient_c = td_plan_query_default(&setup->rig).ambient_c;
+    return result;
+}
+
+enum td_result td_drive_phrases_open(const char *path, const char *language,
+                                     struct td_phrase_file **phrases, struct td_problem *problem)
+{
+    char name[64], found[1024];
+    enum td_result result = TD_OK;
+    if (path == NULL) {
+        (void)snprintf(name, sizeof name, "sounds/phrases/%.40s.yaml", language);
+        result = td_tool_data(name, found, sizeof found, problem);
+        path = found;
+    }
+    return result == TD_OK ? td_phrase_file_read(path, phrases, problem) : result;
 }
 
 enum td_result td_drive_parts_open(const struct td_drive_options *options, const char *hills,
@@ -91,19 +122,11 @@ enum td_result td_drive_parts_open(const struct td_drive_options *options, const
         return td_problem_set(problem, TD_INVALID, NULL, 0,
                               "--out is missing; name the folder for drive.db, prompts.txt and "
                               "voice.wav");
-    char phrases[1024];
-    const char *path = options->phrases;
-    enum td_result result = TD_OK;
-    if (path == NULL) {
-        result = td_tool_data("sounds/phrases/en-us.yaml", phrases, sizeof phrases, problem);
-        path = phrases;
-    }
-    if (result == TD_OK)
-        result = make_setup(options, &parts->setup, problem);
+    enum td_result result = make_setup(options, &parts->setup, problem);
     if (result == TD_OK)
         result = td_shelf_open(hills, &parts->shelf, problem);
     if (result == TD_OK)
-        result = td_phrase_file_read(path, &parts->phrases, problem);
+        result = td_drive_phrases_open(options->phrases, "en-us", &parts->phrases, problem);
     if (result != TD_OK) {
         td_drive_parts_close(parts);
         return result;

@@ -39,6 +39,14 @@ void td_drive_option_table(struct td_drive_options *into,
 TD_CHECKED enum td_result td_drive_parts_open(const struct td_drive_options *options,
                                               const char *hills, struct td_drive_parts *parts,
                                               struct td_problem *problem);
+/* What of the options stands changes the setup: --rig, --load, --road, --talk, --metric. */
+TD_CHECKED enum td_result td_drive_change_setup(const struct td_drive_options *options,
+                                                struct td_setup *setup,
+                                                struct td_problem *problem);
+/* The phrase file at `path`; NULL: that of the language among the files of the program. */
+TD_CHECKED enum td_result td_drive_phrases_open(const char *path, const char *language,
+                                                struct td_phrase_file **phrases,
+                                                struct td_problem *problem);
 void td_drive_parts_close(struct td_drive_parts *parts);
 
 /* Cab options from the parts; the caller sets the time and who hears. */

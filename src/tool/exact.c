@@ -29,14 +29,20 @@ struct exact_run {
     struct said said;
     struct td_exact *exact;
     int64_t start_ns;
+    int64_t differs_ns; /* the earliest difference, where there is one */
 };
 
-static void differ(struct td_exact *exact, const char *format, ...) TD_PRINTF(2, 3);
+static void differ(struct exact_run *run, int64_t at_ns, const char *format, ...)
+    TD_PRINTF(3, 4);
 
-static void differ(struct td_exact *exact, const char *format, ...)
+/* Keeps the earliest. Estimates are compared on the way and prompts at the end, so the first that
+ * is found need not be it. */
+static void differ(struct exact_run *run, int64_t at_ns, const char *format, ...)
 {
-    if (exact->difference[0] != '\0')
+    struct td_exact *exact = run->exact;
+    if (exact->difference[0] != '\0' && at_ns >= run->differs_ns)
         return;
+    run->differs_ns = at_ns;
     va_list args;
     va_start(args, format);
     (void)vsnprintf(exact->difference, sizeof exact->difference, format, args);
@@ -82,48 +88,86 @@ static bool take_event(struct said *said, const struct td_event *event,
     return true;
 }
 
-static bool same_prompt(const struct td_prompt *a, const struct td_prompt *b)
+/* What of two prompts with one meaning is not the same, in `text`; false when all is. */
+static bool tell_prompt(const struct td_prompt *was, const struct td_prompt *now, char *text,
+                        size_t size)
 {
-    bool same = a->serial == b->serial && a->id == b->id && a->category == b->category &&
-                a->hill_handle == b->hill_handle && a->place == b->place &&
-                fabs(a->about_m - b->about_m) <= SAME_M && a->decided_ns == b->decided_ns &&
-                a->expires_ns == b->expires_ns && a->arg_count == b->arg_count;
-    for (unsigned i = 0; same && i < a->arg_count && i < TD_PROMPT_ARGS_MAX; i++)
-        same = a->args[i].unit == b->args[i].unit && a->args[i].value == b->args[i].value;
-    return same;
+    text[0] = '\0';
+    for (unsigned i = 0; i < was->arg_count && i < now->arg_count && i < TD_PROMPT_ARGS_MAX; i++) {
+        if (was->args[i].unit == now->args[i].unit && was->args[i].value == now->args[i].value)
+            continue;
+        (void)snprintf(text, size, "number %u is %" PRId32 " in the log and %" PRId32 " now%s",
+                       i + 1, was->args[i].value, now->args[i].value,
+                       was->args[i].unit != now->args[i].unit ? ", in another unit" : "");
+        return true;
+    }
+    if (was->arg_count != now->arg_count)
+        (void)snprintf(text, size, "it has %u numbers in the log and %u now", was->arg_count,
+                       now->arg_count);
+    else if (was->decided_ns != now->decided_ns || was->expires_ns != now->expires_ns)
+        (void)snprintf(text, size, "it is decided %.3f s and expires %.3f s later now",
+                       (double)(now->decided_ns - was->decided_ns) * 1e-9,
+                       (double)(now->expires_ns - was->expires_ns) * 1e-9);
+    else if (fabs(was->about_m - now->about_m) > SAME_M || was->place != now->place)
+        (void)snprintf(text, size, "it is about the place at %.1f m in the log and %.1f m now",
+                       was->about_m, now->about_m);
+    else if (was->serial != now->serial || was->category != now->category ||
+             was->hill_handle != now->hill_handle)
+        (void)snprintf(text, size, "its serial, category or hill is another one now");
+    return text[0] != '\0';
 }
 
+/* True when they are the same. */
+static bool compare_pair(struct exact_run *run, size_t number, const struct td_spoken *was,
+                         const struct td_spoken *now)
+{
+    char what[160];
+    int64_t at_ns = was->prompt.decided_ns;
+    double at_s = (double)(at_ns - run->start_ns) * 1e-9;
+    const char *key = td_prompt_key(was->prompt.id);
+    if (was->prompt.id != now->prompt.id)
+        differ(run, at_ns, "prompt %zu at %.1f s: the log has %s \"%s\", this core says %s", number,
+               at_s, key, was->words, td_prompt_key(now->prompt.id));
+    else if (tell_prompt(&was->prompt, &now->prompt, what, sizeof what))
+        differ(run, at_ns, "prompt %zu at %.1f s: %s \"%s\": %s", number, at_s, key, was->words,
+               what);
+    else if (was->fate != now->fate)
+        differ(run, at_ns, "prompt %zu at %.1f s: %s \"%s\" was %s, this core has it %s", number,
+               at_s, key, was->words, td_event_name(was->fate), td_event_name(now->fate));
+    else if (was->fate_ns != now->fate_ns || was->issued_ns != now->issued_ns)
+        differ(run, at_ns, "prompt %zu at %.1f s: %s \"%s\" was %s, %.3f s later now", number, at_s,
+               key, was->words, td_event_name(was->fate),
+               (double)(now->fate_ns - was->fate_ns) * 1e-9);
+    else if (fabs(was->along_m - now->along_m) > SAME_M ||
+             fabs(was->speed_mps - now->speed_mps) > SAME_MPS)
+        differ(run, at_ns, "prompt %zu at %.1f s: the log has the truck at %.1f m with %.2f m/s, "
+                           "this core at %.1f m with %.2f m/s", number, at_s, was->along_m,
+               was->speed_mps, now->along_m, now->speed_mps);
+    else
+        return true;
+    return false;
+}
+
+/* Up to the first difference: what comes after it follows from it. */
 static void compare_prompts(struct exact_run *run, const struct td_spoken *logged, size_t count)
 {
-    struct td_exact *exact = run->exact;
     const struct said *said = &run->said;
     for (size_t i = 0; i < count || i < said->count; i++) {
         const struct td_spoken *was = i < count ? &logged[i] : NULL;
         const struct td_spoken *now = i < said->count ? &said->items[i] : NULL;
-        double at_s = (double)((was != NULL ? was : now)->prompt.decided_ns - run->start_ns) * 1e-9;
-        if (was == NULL || now == NULL) {
-            differ(exact, "prompt %zu at %.1f s: %s \"%s\" is %s", i + 1, at_s,
-                   td_prompt_key((was != NULL ? was : now)->prompt.id),
-                   was != NULL ? was->words : "",
-                   was != NULL ? "in the log, but this core does not say it"
-                               : "said by this core, but not in the log");
-            return;
+        if (was != NULL && now != NULL) {
+            if (!compare_pair(run, i + 1, was, now))
+                return;
+            continue;
         }
-        if (!same_prompt(&was->prompt, &now->prompt))
-            differ(exact, "prompt %zu at %.1f s: the log has %s \"%s\", this core says %s%s",
-                   i + 1, at_s, td_prompt_key(was->prompt.id), was->words,
-                   td_prompt_key(now->prompt.id),
-                   was->prompt.id == now->prompt.id ? " with other numbers or times" : "");
-        else if (was->fate != now->fate || was->fate_ns != now->fate_ns ||
-                 was->issued_ns != now->issued_ns)
-            differ(exact, "prompt %zu at %.1f s: %s \"%s\" was %s, this core has it %s", i + 1,
-                   at_s, td_prompt_key(was->prompt.id), was->words, td_event_name(was->fate),
-                   was->fate == now->fate ? "so at another time" : td_event_name(now->fate));
-        else if (fabs(was->along_m - now->along_m) > SAME_M ||
-                 fabs(was->speed_mps - now->speed_mps) > SAME_MPS)
-            differ(exact, "prompt %zu at %.1f s: the log has the truck at %.1f m with %.2f m/s, "
-                          "this core at %.1f m with %.2f m/s", i + 1, at_s, was->along_m,
-                   was->speed_mps, now->along_m, now->speed_mps);
+        const struct td_spoken *one = was != NULL ? was : now;
+        differ(run, one->prompt.decided_ns, "prompt %zu at %.1f s: %s%s%s%s is %s", i + 1,
+               (double)(one->prompt.decided_ns - run->start_ns) * 1e-9,
+               td_prompt_key(one->prompt.id), was != NULL ? " \"" : "",
+               was != NULL ? was->words : "", was != NULL ? "\"" : "",
+               was != NULL ? "in the log, but this core does not say it"
+                           : "said by this core, but not in the log");
+        return;
     }
 }
 
@@ -135,20 +179,32 @@ static bool same_number(double was, double now, double within)
 static void compare_estimate(struct exact_run *run, const struct td_estimate *was,
                              const struct td_estimate *now, int64_t now_ns)
 {
-    bool same = was->where == now->where && was->handle == now->handle &&
-                same_number(was->along_m, now->along_m, SAME_M) &&
-                same_number(was->sigma_m, now->sigma_m, SAME_M) &&
-                same_number(was->speed_mps, now->speed_mps, SAME_MPS) &&
-                same_number(was->target_mps, now->target_mps, SAME_MPS) &&
-                same_number(was->heat_least_c, now->heat_least_c, SAME_C) &&
-                same_number(was->heat_likely_c, now->heat_likely_c, SAME_C) &&
-                same_number(was->heat_most_c, now->heat_most_c, SAME_C);
-    if (!same)
-        differ(run->exact, "estimate at %.1f s: the log has %s %.1f m %.2f m/s, brakes %.1f C; "
-                           "this core has %s %.1f m %.2f m/s, brakes %.1f C",
-               (double)(now_ns - run->start_ns) * 1e-9, td_where_name(was->where), was->along_m,
-               was->speed_mps, was->heat_likely_c, td_where_name(now->where), now->along_m,
-               now->speed_mps, now->heat_likely_c);
+    const struct {
+        const char *name;
+        double was, now, within;
+    } rows[] = {
+        {"place (m)", was->along_m, now->along_m, SAME_M},
+        {"speed (m/s)", was->speed_mps, now->speed_mps, SAME_MPS},
+        {"target (m/s)", was->target_mps, now->target_mps, SAME_MPS},
+        {"doubt of the place (m)", was->sigma_m, now->sigma_m, SAME_M},
+        {"least heat (C)", was->heat_least_c, now->heat_least_c, SAME_C},
+        {"likely heat (C)", was->heat_likely_c, now->heat_likely_c, SAME_C},
+        {"most heat (C)", was->heat_most_c, now->heat_most_c, SAME_C},
+    };
+    double at_s = (double)(now_ns - run->start_ns) * 1e-9;
+    if (was->where != now->where || was->handle != now->handle) {
+        differ(run, now_ns, "estimate at %.1f s: the log has the truck %s (hill %" PRIu32
+                            "), this core %s (hill %" PRIu32 ")", at_s, td_where_name(was->where),
+               was->handle, td_where_name(now->where), now->handle);
+        return;
+    }
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        if (same_number(rows[i].was, rows[i].now, rows[i].within))
+            continue;
+        differ(run, now_ns, "estimate at %.1f s: %s is %.2f in the log and %.2f now", at_s,
+               rows[i].name, rows[i].was, rows[i].now);
+        return;
+    }
 }
 
 static enum td_result run_steps(struct exact_run *run, struct td_problem *problem)
@@ -194,7 +250,7 @@ static enum td_result compare(struct exact_run *run, struct td_problem *problem)
         run->exact->lost = td_drive_lost(run->reader);
         run->exact->prompts = (unsigned)count;
         if (run->exact->steps == 0)
-            differ(run->exact, "the log holds no step");
+            differ(run, run->start_ns, "the log holds no step");
         compare_prompts(run, logged, count);
         run->exact->same = run->exact->difference[0] == '\0';
     }

@@ -81,6 +81,8 @@ static void print_line(struct td_prompt_lines *lines, const struct td_prompt_lin
         print_text(lines->file, lines, line);
         lines->write_failed |= ferror(lines->file) != 0;
     }
+    if (lines->told != NULL)
+        lines->told(lines->who, line);
     lines->printed++;
     if (line->fate == TD_EVENT_SPOKEN || line->fate == TD_EVENT_CUT)
         lines->by_category[line->prompt.category]++;

@@ -30,6 +30,9 @@ struct td_prompt_lines {
     bool json;
     FILE *print; /* NULL: nothing is printed */
     FILE *file;  /* prompts.txt, NULL: none */
+    /* Called with each line as it is printed; NULL: nobody. */
+    void (*told)(void *who, const struct td_prompt_line *line);
+    void *who;
     int64_t start_ns, start_utc_ms;
     struct td_prompt_line open[TD_LINES_OPEN_MAX];
     unsigned open_count;
