@@ -22,9 +22,9 @@ static const char more[] =
     "  DRIVE.db --exact feeds the inputs of a drive log to this core instead and compares: exit 0\n"
     "                   when it says the same, 1 and the first difference when not\n"
     "  DRIVE.db --what-if\n"
-    "                   feeds only positions and the driver's commands, and models the voice: what\n"
-    "                   would be said now, beside what was said then. --rig, --load, --road, --talk\n"
-    "                   and --hills change what they name; the rest is as the log has it\n"
+    "                   feeds only positions and the driver's commands, and models the voice:\n"
+    "                   what would be said now, beside what was said then. --rig, --load, --road,\n"
+    "                   --talk and --hills change what they name; the rest is as in the log\n"
     "  --realtime       as fast as it was driven\n"
     TD_DRIVE_HELP
     "Writes drive.db, prompts.txt and voice.wav into DIR and prints each prompt when its fate is\n"

@@ -152,7 +152,8 @@ static void print_pair(FILE *to, const struct td_said_pair *pair)
     const char *what = names[pair->kind];
     if (pair->kind == TD_SAID_MOVED) {
         double by_s = pair->now->t_s - pair->then->t_s;
-        (void)snprintf(moved, sizeof moved, "%.0f s %s", fabs(by_s), by_s > 0 ? "later" : "earlier");
+        (void)snprintf(moved, sizeof moved, "%.0f s %s", fabs(by_s),
+                       by_s > 0 ? "later" : "earlier");
         what = moved;
     }
     print_time(to, pair->then);

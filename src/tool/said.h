@@ -46,8 +46,8 @@ struct td_said_pair {
 
 /* Pairs the two lists, each in order of time, so that as many as can be are the same prompt, words
  * and all, then the same prompt with other words, then nearest in time. Order is kept: a pair never
- * crosses another. `*pairs` is the caller's to free. TD_NO_MEMORY; TD_FULL where there are more than
- * some 4,000 of each. */
+ * crosses another. `*pairs` is the caller's to free. TD_NO_MEMORY; TD_FULL for more than some 4,000
+ * of each. */
 TD_CHECKED enum td_result td_said_pair_up(const struct td_said_list *then,
                                           const struct td_said_list *now,
                                           struct td_said_pair **pairs, size_t *count,

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What would be said now. Only what came from outside counts as given: positions, when they came,
- * and what the driver commanded. Hills are found anew, plans solved anew, and the voice is modelled,
- * so even with nothing changed a prompt may come some tenths of a second sooner or later. */
+ * and what the driver commanded. Hills are found anew, plans solved anew, the voice is modelled, so
+ * even with nothing changed a prompt may come some tenths of a second sooner or later. */
 #include "tool/what_if.h"
 
 #include <stdlib.h>

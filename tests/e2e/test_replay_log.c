@@ -73,8 +73,8 @@ static void the_first_difference_is_told_in_words(void **state)
     expect(changed("UPDATE event SET json=json_set(json,'$.args[0].value',25) WHERE"
                    " prompt='slow_for_grade' AND kind='issued'"),
            "--exact", 1, "\": number 1 is 25 in the log and 15 now");
-    expect(changed("UPDATE event SET kind='cut' WHERE prompt='engine_brake' AND kind='spoken'"), "--exact",
-           1, "was cut, this core has it spoken");
+    expect(changed("UPDATE event SET kind='cut' WHERE prompt='engine_brake' AND kind='spoken'"),
+           "--exact", 1, "was cut, this core has it spoken");
     /* Two differences: the earlier one is told, although estimates are looked at first. */
     expect(changed("UPDATE estimate SET along_m=along_m+9 WHERE now_ns>900000000000;"
                    "DELETE FROM event WHERE prompt='set_for'"),
@@ -119,7 +119,8 @@ static void another_truck_road_or_talk_is_told(void **state)
     expect(drive, "--what-if --load half", 0,
            "One five or slower.  ->  Twenty or slower.");
     expect(drive, "--what-if --road ice", 0, "only now       warning");
-    expect(drive, "--what-if --talk sparse", 0, "only then      caution  Brake check area, one mile, right.");
+    expect(drive, "--what-if --talk sparse", 0,
+           "only then      caution  Brake check area, one mile, right.");
     expect(drive, "--what-if --rig " RIGS "five-axle-no-brake.yaml", 0,
            "only then      caution  Engine brake high.");
     /* A shelf without this hill. */
