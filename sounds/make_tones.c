@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Writes the tones of src/voice/tones.c as WAV files, one a category, into a folder: for ears and
- * for review. The voice makes them anew at run time; a test holds the two equal. */
+/* Writes the tones of src/voice/tones.c as WAV files, into a folder: for ears and for review (a
+ * danger has the warning's). The voice makes them anew at run time; a test holds the two equal. */
 #include <stdint.h>
 #include <stdio.h>
 

@@ -26,14 +26,17 @@ struct tone {
                         under the speech's own */
 };
 
+#define WARNING_TONE {1, 4, {{0, 0.18, 1000, 1250, 0}}, {1, 0.35, 0.25, 0.2}, 0.19, -22}
+
 static const struct tone tones[TD_CATEGORIES] = {
-    [TD_NOTICE] = {1, 1, {{0, 0.25, 587.33, 587.33, 0.08}}, {1}, 0.30, -19},
+    [TD_NOTICE] = {1, 1, {{0, 0.25, 587.33, 587.33, 0.08}}, {1}, 0.30, -21},
     [TD_ADVICE] = {2, 2, {{0, 0.18, 659.26, 659.26, 0.10}, {0.20, 0.22, 880, 880, 0.10}},
-                   {1, 0.3}, 0.46, -19.1},
+                   {1, 0.3}, 0.46, -22},
     [TD_CAUTION] = {2, 4, {{0, 0.11, 784, 784, 0}, {0.17, 0.11, 784, 784, 0}},
-                    {1, 0.7, 0.5, 0.35}, 0.33, -19.6},
-    [TD_WARNING] = {1, 4, {{0, 0.18, 1000, 1250, 0}}, {1, 0.8, 0.6, 0.5}, 0.19,
-                    -21.5},
+                    {1, 0.7, 0.5, 0.35}, 0.33, -21.6},
+    /* Most of it in one octave: 15 dB over the threshold in cab noise, and still under 90 dBA. */
+    [TD_WARNING] = WARNING_TONE,
+    [TD_DANGER] = WARNING_TONE,
 };
 
 static double envelope(const struct burst *burst, double at_s)
@@ -78,8 +81,6 @@ size_t td_tone_render(enum td_category category, double *samples)
 {
     const struct tone *tone = &tones[category];
     size_t count = (size_t)lround(tone->length_s * TD_SOUND_RATE_HZ);
-    if (tone->burst_count == 0)
-        return 0;
     for (size_t i = 0; i < count; i++)
         samples[i] = 0;
     for (unsigned b = 0; b < tone->burst_count; b++)
