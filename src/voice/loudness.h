@@ -8,8 +8,9 @@
 
 #include "talkdown/result.h"
 
-/* The file level is our own choice (docs/voice.md); the ceiling is R 128's. */
-#define TD_LOUDNESS_LUFS (-16.0)
+/* The file level is our own choice: the loudest at which no prompt's peaks pass the ceiling, so
+ * none is quieter than the others. The ceiling is R 128's. */
+#define TD_LOUDNESS_LUFS (-18.0)
 #define TD_TRUE_PEAK_DBTP (-1.0)
 
 struct td_loudness {
