@@ -8,95 +8,29 @@
 
 #include <stdlib.h>
 #include <string.h>
-#include <sys/socket.h>
-#include <sys/wait.h>
-#include <unistd.h>
 
+#include "support/noise.h"
 #include "support/recognise.h"
 #include "support/spoken.h"
-#include "talkdown/rng.h"
 #include "voice/shape.h"
-#include "voice/tell.h"
-#include "voice/wire.h"
 
-enum { SAMPLES_MAX = 10 * TD_SOUND_RATE_HZ, LEAD = TD_SOUND_RATE_HZ / 2 };
+enum { SAMPLES_MAX = NOISE_SAMPLES_MAX, LEAD = TD_SOUND_RATE_HZ / 2 };
 
 static const double speech_level = 0.06; /* root mean square, re full scale */
 static struct td_phrase_file *english;
 static struct recogniser *recogniser;
 static struct td_synth *synth;
-static int raw_fd = -1;
-
-/* The synthesis process itself, for speech before any shaping. */
-static int open_raw(const char *voice, int rate_wpm)
-{
-    int fds[2];
-    struct td_synth_reply ready;
-    if (!td_wire_pair(SOCK_STREAM, fds))
-        return -1;
-    if (fork() == 0) {
-        (void)close(fds[0]);
-        td_synth_serve(fds[1], voice, rate_wpm);
-    }
-    (void)close(fds[1]);
-    raw_fd = fds[0];
-    return td_wire_receive(raw_fd, &ready, sizeof ready, INT64_MAX) && ready.status == TD_OK ? 0
-                                                                                             : -1;
-}
-
-static size_t say_raw(const char *words, double *speech)
-{
-    static int16_t samples[SAMPLES_MAX];
-    struct td_synth_request request = {(uint32_t)strlen(words)};
-    struct td_synth_reply reply;
-    assert_true(td_wire_send(raw_fd, &request, sizeof request, INT64_MAX));
-    assert_true(td_wire_send(raw_fd, words, request.length, INT64_MAX));
-    assert_true(td_wire_receive(raw_fd, &reply, sizeof reply, INT64_MAX));
-    assert_true(reply.status == TD_OK && reply.count <= SAMPLES_MAX);
-    assert_true(td_wire_receive(raw_fd, samples, reply.count * sizeof samples[0], INT64_MAX));
-    for (size_t i = 0; i < reply.count; i++)
-        speech[i] = samples[i] / 32768.0;
-    return reply.count;
-}
 
 static size_t say_shaped(const char *words, double *speech)
 {
     struct td_sound_clip clip = {0};
     assert_int_equal(td_synth_say(synth, TD_DANGER, words, &clip, NULL), TD_OK);
-    assert_true(clip.count <= SAMPLES_MAX);
-    for (size_t i = 0; i < clip.count; i++)
-        speech[i] = clip.samples[i] / 32768.0;
-    size_t count = clip.count;
+    size_t count = clip.count - clip.speech_from;
+    assert_true(count <= SAMPLES_MAX);
+    for (size_t i = 0; i < count; i++)
+        speech[i] = clip.samples[clip.speech_from + i] / 32768.0;
     td_sound_clip_free(&clip);
     return count;
-}
-
-static void set_level(double *samples, size_t count, double level)
-{
-    double energy = 0;
-    for (size_t i = 0; i < count; i++)
-        energy += samples[i] * samples[i];
-    double gain = level / sqrt(energy / (double)count);
-    for (size_t i = 0; i < count; i++)
-        samples[i] *= gain;
-}
-
-/* Pink within 0.05 dB above 9 Hz: P. Kellet's sum of six first-order sections (coefficients from
- * memory; the test below measures the slope). */
-static void make_pink(struct td_rng *rng, double *noise, size_t count)
-{
-    double b[7] = {0};
-    for (size_t i = 0; i < count; i++) {
-        double white = td_rng_normal(rng);
-        b[0] = 0.99886 * b[0] + white * 0.0555179;
-        b[1] = 0.99332 * b[1] + white * 0.0750759;
-        b[2] = 0.96900 * b[2] + white * 0.1538520;
-        b[3] = 0.86650 * b[3] + white * 0.3104856;
-        b[4] = 0.55000 * b[4] + white * 0.5329522;
-        b[5] = -0.7616 * b[5] - white * 0.0168980;
-        noise[i] = b[0] + b[1] + b[2] + b[3] + b[4] + b[5] + b[6] + white * 0.5362;
-        b[6] = white * 0.115926;
-    }
 }
 
 /* The speech at its level in noise of `noise_level` (0: none), half a second before and after. */
@@ -108,10 +42,10 @@ static size_t mix(const double *speech, size_t count, double noise_level, int16_
     struct td_rng rng;
     assert_true(whole <= SAMPLES_MAX);
     memcpy(part, speech + span.from, sounding * sizeof part[0]);
-    set_level(part, sounding, speech_level);
+    noise_set_level(part, sounding, speech_level);
     td_rng_seed(&rng, 11, 1);
-    make_pink(&rng, noise, whole);
-    set_level(noise, whole, 1);
+    noise_pink(&rng, noise, whole);
+    noise_set_level(noise, whole, 1);
     for (size_t i = 0; i < whole; i++) {
         double value = noise[i] * noise_level;
         if (i >= LEAD && i < LEAD + sounding)
@@ -150,7 +84,7 @@ static void shaped_speech_is_understood_in_noise(void **state)
 {
     (void)state;
     double clean = understood(say_shaped, 0), shaped = understood(say_shaped, speech_level);
-    double raw = understood(say_raw, speech_level);
+    double raw = understood(raw_voice_say, speech_level);
     printf("words understood, per cent: clean %.1f; in pink noise at 0 dB %.1f shaped, %.1f raw\n",
            clean, shaped, raw);
     assert_true(clean >= 95);
@@ -166,7 +100,7 @@ static void the_noise_is_pink(void **state)
     double level[2] = {0, 0};
     struct td_rng rng;
     td_rng_seed(&rng, 11, 1);
-    make_pink(&rng, noise, SAMPLES_MAX);
+    noise_pink(&rng, noise, SAMPLES_MAX);
     for (int octave = 0; octave < 2; octave++) {
         double low_hz = octave == 0 ? 500 : 2000;
         struct td_biquad above = td_biquad_high_pass(TD_SOUND_RATE_HZ, low_hz, sqrt(0.5));
@@ -189,7 +123,7 @@ static int open_all(void **state)
     english = english_open();
     const char *voice = td_phrase_file_voice(english);
     int rate_wpm = td_phrase_file_rate_wpm(english);
-    if (td_synth_open(voice, rate_wpm, &synth, NULL) != TD_OK || open_raw(voice, rate_wpm) != 0)
+    if (td_synth_open(voice, rate_wpm, &synth, NULL) != TD_OK || !raw_voice_open(voice, rate_wpm))
         return -1;
     recogniser = recogniser_open(td_phrase_file_book(english));
     return recogniser ? 0 : -1;
@@ -200,8 +134,7 @@ static int close_all(void **state)
     (void)state;
     recogniser_close(recogniser);
     td_synth_close(&synth);
-    (void)close(raw_fd);
-    (void)waitpid(-1, NULL, 0);
+    raw_voice_close();
     td_phrase_file_free(&english);
     return 0;
 }

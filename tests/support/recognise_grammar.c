@@ -143,7 +143,8 @@ static void add_words(struct td_text *text, const struct td_phrasebook *book)
                                         "eleventh", "high"};
     static const char *const stages[] = {"low", "medium", "high", "full", "on",
                                          "one", "two",    "three", "four"};
-    const char *const places[] = {book->escape_lane, "runaway truck ramp", "truck escape ramp",
+    const char *const places[] = {book->escape_lane, book->turn_out, "runaway truck ramp",
+                                  "truck escape ramp",
                                   "runaway lane"};
     list_rule(text, "gear", gears, sizeof gears / sizeof gears[0]);
     list_rule(text, "stage", stages, sizeof stages / sizeof stages[0]);
