@@ -116,9 +116,13 @@ size_t td_answers_want(struct td_answers *answers, const struct td_want *want,
         last = TD_OFFER_FAILED;
     for (size_t i = 0; i < near && i < TD_HILL_SLOTS; i++) {
         struct pinned *pinned = NULL;
-        if (pin(answers, indexes[i], &pinned, problem) != TD_OK) {
+        struct td_problem wrong = {0};
+        if (pin(answers, indexes[i], &pinned, &wrong) != TD_OK) {
+            /* The truck may be on one of the others: they are offered all the same. */
+            if (last != TD_OFFER_FAILED && problem != NULL)
+                *problem = wrong;
             last = TD_OFFER_FAILED;
-            break;
+            continue;
         }
         offers[count++] = (struct td_offer){
             .kind = TD_OFFER_HILL,

@@ -25,8 +25,8 @@ void td_answers_reshelve(struct td_answers *answers, const struct td_shelf *shel
 
 /* Fills `offers` with the hills near the wanted place, nearest first, then END, all carrying the
  * want's serial; returns how many (1 and up). A hill in hand already is offered again under the
- * same handle. When a hill cannot be read the last offer is FAILED and *problem says why; hills
- * before it hold. */
+ * same handle. A hill that cannot be read is left out: the last offer is then FAILED and *problem
+ * says why of the first such; the others hold. */
 size_t td_answers_want(struct td_answers *answers, const struct td_want *want,
                        struct td_offer offers[TD_OFFERS_MAX], struct td_problem *problem);
 /* The coach let go of it; its memory goes now. An unknown handle is nothing. */

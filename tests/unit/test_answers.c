@@ -2,11 +2,15 @@
 /* Hills by handle: a hill keeps its handle while it is in hand, and a plan needs its hill. */
 #include "io/answers.h"
 
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
+#include "io/file.h"
 #include "io/rig_file.h"
 #include "support/cm.h"
+#include "support/ocean_hills.h"
 
 #define HILLS TD_SOURCE_DIR "/profiles/hills"
 #define RIG   TD_SOURCE_DIR "/profiles/rigs/five-axle.yaml"
@@ -105,12 +109,62 @@ static void a_plan_needs_its_hill(void **state)
     td_answers_close(&answers);
 }
 
+enum { THREE = 3 };
+
+/* Three hills some hundred metres from each other, "ocean-000000" to 2. */
+static void write_three(char names[THREE][64], const char *folder)
+{
+    for (unsigned i = 0; i < THREE; i++) {
+        size_t length = 0;
+        char *text = ocean_hill_text_at(i, -47.0 + 0.004 * i, -128.0, &length);
+        assert_non_null(text);
+        (void)snprintf(names[i], sizeof names[i], "%s/%u.geojson", folder, i);
+        assert_int_equal(td_file_write(names[i], text, length, true, NULL), TD_OK);
+        free(text);
+    }
+}
+
+/* The truck may well be on one of the others. */
+static void an_altered_hill_is_left_out_and_named_and_the_others_are_offered(void **state)
+{
+    (void)state;
+    char folder[] = "answers-test.XXXXXX", names[THREE][64];
+    struct td_shelf *three = NULL;
+    struct td_answers *answers = NULL;
+    struct td_offer offers[TD_OFFERS_MAX];
+    struct td_problem problem = {0};
+    assert_non_null(mkdtemp(folder));
+    write_three(names, folder);
+    assert_int_equal(td_shelf_open(folder, &three, &problem), TD_OK);
+    assert_int_equal(td_answers_open(three, &answers, &problem), TD_OK);
+    struct td_want want = {7, -47.0, -128.0, 6000.0};
+    assert_int_equal(td_answers_want(answers, &want, offers, &problem), THREE + 1);
+    size_t nearest = (size_t)(strchr("012", offers[0].hill->id[11]) - "012");
+    char next[16];
+    (void)snprintf(next, sizeof next, "%s", offers[1].hill->id);
+    for (int i = 0; i < THREE; i++)
+        td_answers_release(answers, offers[i].handle);
+    assert_int_equal(td_file_write(names[nearest], "{}", 2, true, NULL), TD_OK);
+    assert_int_equal(td_answers_want(answers, &want, offers, &problem), THREE);
+    assert_string_equal(offers[0].hill->id, next);
+    assert_int_equal(offers[1].kind, TD_OFFER_HILL);
+    assert_int_equal(offers[2].kind, TD_OFFER_FAILED);
+    assert_int_equal(offers[2].want_serial, 7);
+    assert_string_equal(problem.file, names[nearest]);
+    td_answers_close(&answers);
+    td_shelf_close(&three);
+    for (int i = 0; i < THREE; i++)
+        assert_int_equal(unlink(names[i]), 0);
+    assert_int_equal(rmdir(folder), 0);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_hill_in_hand_keeps_its_handle),
         cmocka_unit_test(far_from_everything_there_is_nothing),
         cmocka_unit_test(a_plan_needs_its_hill),
+        cmocka_unit_test(an_altered_hill_is_left_out_and_named_and_the_others_are_offered),
     };
     return cmocka_run_group_tests(tests, set_up, tear_down);
 }
