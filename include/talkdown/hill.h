@@ -105,6 +105,7 @@ struct td_hill {
     const struct td_place *places;
     size_t place_count;
     enum td_flashers flashers;
+    double position_sigma_m; /* of the road's line across it, one standard deviation; 0: not told */
 
     /* Told by the geometry (td_hill_derive). */
     double length_m;

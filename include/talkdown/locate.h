@@ -182,6 +182,9 @@ struct td_located {
 /* Limits, by name for tests and documents. */
 #define TD_LOCATE_SIGMA_M         8.0  /* of a fix that does not tell its own */
 #define TD_LOCATE_SIGMA_LEAST_M   3.0  /* receivers flatter themselves */
+#define TD_LOCATE_LINE_SIGMA_M    5.0  /* of a hill's line that does not tell its own */
+#define TD_LOCATE_LINE_LEAST_M    1.0
+#define TD_LOCATE_LINE_MOST_M     15.0
 #define TD_LOCATE_LOST_SIGMA_M    30.0
 #define TD_LOCATE_LOST_S          20.0
 #define TD_LOCATE_RECOGNISE_M     250.0 /* distance in agreement before a hill is told */

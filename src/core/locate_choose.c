@@ -13,7 +13,6 @@
 #define RECOGNISE_EVIDENCE   6.0
 #define FITS_COURSE_DEG      60.0
 #define FITS_SIGMAS          3.0
-#define FITS_PROFILE_M       5.0
 #define AGAIN_EVIDENCE       3.0
 #define AGAIN_WITHIN_S       43200.0 /* a night at the brake check */
 #define AGAIN_SPEED_MPS      40.0
@@ -43,13 +42,16 @@ static bool is_known(const struct td_locator *locator, const struct td_hypothesi
 }
 
 /* Evidence lasts a while: to be told newly, a hill must fit the last fix too. */
-static bool fits_now(const struct td_locator *locator, const struct td_hypothesis *h)
+static bool fits_now(const struct td_locator *locator, const struct td_hill *hill,
+                     const struct td_hypothesis *h)
 {
     return h->missed_m <= 0.0 && h->opposed_m <= 0.0 && h->course_off_deg < FITS_COURSE_DEG &&
-           fabs(h->lateral_m) < FITS_SIGMAS * hypot(locator->sigma_m, FITS_PROFILE_M);
+           fabs(h->lateral_m) <
+               FITS_SIGMAS * hypot(locator->sigma_m, td_hill_line_sigma_m(hill));
 }
 
-static bool is_clear(const struct td_locator *locator, const struct td_hypothesis *h)
+static bool is_clear(const struct td_locator *locator, const struct td_hill *hill,
+                     const struct td_hypothesis *h)
 {
     bool known = is_known(locator, h);
     double need_m = known                             ? TD_LOCATE_AGAIN_M
@@ -57,7 +59,7 @@ static bool is_clear(const struct td_locator *locator, const struct td_hypothesi
                                                       : TD_LOCATE_RECOGNISE_M;
     return h->handle != 0 && h->direction > 0 &&
            h->log_likelihood >= (known ? AGAIN_EVIDENCE : RECOGNISE_EVIDENCE) &&
-           h->agreed_m >= need_m && fits_now(locator, h) &&
+           h->agreed_m >= need_m && fits_now(locator, hill, h) &&
            !td_climb_contradicts(&h->climb);
 }
 
@@ -121,7 +123,7 @@ static bool holds_back(const struct td_locator *locator, const struct td_hill_sl
         rival->handle != h->handle &&
         fabs(rival->direction * rival->lateral_m - h->lateral_m) < SAME_ROAD_M;
     if (side_by_side && lead_on_together(h, hill, rival, other))
-        return rival->direction > 0 && is_clear(locator, rival) &&
+        return rival->direction > 0 && is_clear(locator, other, rival) &&
                comes_first(h, hill, rival, other);
     return rival->offset_m - h->offset_m < TD_LOCATE_APART_SIGMAS * locator->sigma_m;
 }
@@ -143,11 +145,12 @@ static bool may_take_over(const struct td_locator *locator, const struct td_hill
                           const struct td_hypothesis *h)
 {
     const struct td_hypothesis *told = &locator->hypotheses[locator->in_force];
-    if (h->log_likelihood > told->log_likelihood + CLEARLY_BETTER ||
-        (fits_now(locator, h) && !fits_now(locator, told) && h->handle != told->handle))
-        return true;
     const struct td_hill *hill = td_slot_hill(slots, h->handle);
     const struct td_hill *old = td_slot_hill(slots, told->handle);
+    if (h->log_likelihood > told->log_likelihood + CLEARLY_BETTER ||
+        (fits_now(locator, hill, h) && !fits_now(locator, old, told) &&
+         h->handle != told->handle))
+        return true;
     return h->handle != told->handle && !has_descent_ahead(told, old) &&
            has_descent_ahead(h, hill);
 }
@@ -158,8 +161,8 @@ int td_hypotheses_choose(const struct td_locator *locator,
     int best = locator->in_force;
     for (size_t i = 0; i < TD_HYPOTHESES_MAX; i++) {
         const struct td_hypothesis *h = &locator->hypotheses[i];
-        if ((int)i == locator->in_force || !is_clear(locator, h) ||
-            td_slot_hill(slots, h->handle) == NULL)
+        const struct td_hill *hill = td_slot_hill(slots, h->handle);
+        if ((int)i == locator->in_force || hill == NULL || !is_clear(locator, hill, h))
             continue;
         if (locator->in_force >= 0 && !may_take_over(locator, slots, h))
             continue;

@@ -14,7 +14,6 @@
 #define ACCELERATION_PSD     0.4   /* m2/s3: 30 m of doubt after about 20 s */
 #define ERROR_LASTS_S        3.0   /* more would trust the length of the profile too much */
 #define SPEED_SIGMA_MPS      0.7
-#define PROFILE_SIGMA_M      5.0   /* cross-track error of a road on file */
 #define NEW_EVIDENCE_M       30.0  /* looks nearer than this are one look */
 #define ELSEWHERE_WIDTH_M    200.0 /* "not on file": offset anywhere in this, any course */
 #define LOOK_LEAST           (-4.0)
@@ -77,9 +76,16 @@ static double offset_evidence(double distance_m, double sigma_m)
     return log(ELSEWHERE_WIDTH_M / (sigma_m * sqrt(2.0 * TD_PI))) - 0.5 * z * z;
 }
 
-static double across_sigma_m(const struct td_look *look)
+double td_hill_line_sigma_m(const struct td_hill *hill)
 {
-    return hypot(look->sigma_m, PROFILE_SIGMA_M);
+    double told_m = hill->position_sigma_m;
+    return told_m > 0.0 ? fmin(TD_LOCATE_LINE_MOST_M, fmax(TD_LOCATE_LINE_LEAST_M, told_m))
+                        : TD_LOCATE_LINE_SIGMA_M;
+}
+
+static double across_sigma_m(const struct td_look *look, const struct td_hill *hill)
+{
+    return hypot(look->sigma_m, td_hill_line_sigma_m(hill));
 }
 
 /* Off the road beside a place where trucks pull off, slowly, by one that came down it: neither for
@@ -155,12 +161,13 @@ static void weigh(struct td_hypothesis *h, const struct td_hill *hill, const str
     double along_sigma = sqrt(h->variance[0] + look->sigma_m * look->sigma_m);
     double window = fmin(300.0, GATE_SIGMAS * along_sigma + 20.0);
     /* A loose pull toward the expected place picks the leg without bending what is measured. */
-    struct td_expected expected = {h->along_m,           window,       window / 2.0,
-                                   across_sigma_m(look), h->direction, look->motion};
+    double across_sigma = across_sigma_m(look, hill);
+    struct td_expected expected = {h->along_m,   window,       window / 2.0,
+                                   across_sigma, h->direction, look->motion};
     struct td_leg leg = td_road_nearest(hill, look->point, &expected);
     bool missed = fabs(leg.along_m - h->along_m) > GATE_SIGMAS * along_sigma;
-    double evidence = offset_evidence(leg.distance_m, across_sigma_m(look));
-    bool far_off = leg.distance_m > FAR_OFF_SIGMAS * across_sigma_m(look);
+    double evidence = offset_evidence(leg.distance_m, across_sigma);
+    bool far_off = leg.distance_m > FAR_OFF_SIGMAS * across_sigma;
     double off = 0.0, opposed_m = h->opposed_m;
     if (look->motion->has_heading) {
         off = td_road_course_off_deg(hill, leg.along_m, h->direction, look->sigma_m,
@@ -248,7 +255,7 @@ void td_hypotheses_seed(struct td_locator *locator, uint32_t handle, const struc
                         const struct td_look *look)
 {
     struct td_leg legs[TD_LEGS_MAX];
-    size_t count = td_road_legs(hill, look->point, 3.0 * across_sigma_m(look), legs);
+    size_t count = td_road_legs(hill, look->point, 3.0 * across_sigma_m(look, hill), legs);
     for (size_t i = 0; i < count; i++) {
         for (int direction = -1; direction <= 1; direction += 2) {
             if (td_road_course_off_deg(hill, legs[i].along_m, direction, look->sigma_m,

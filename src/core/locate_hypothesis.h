@@ -51,6 +51,8 @@ double td_road_course_off_deg(const struct td_hill *hill, double along_m, int di
 void td_hypothesis_run_on(struct td_hypothesis *hypothesis, double dt_s);
 void td_hypothesis_weigh(struct td_hypothesis *hypothesis, const struct td_hill *hill,
                          const struct td_look *look);
+/* One sigma of how well the hill's line is known across it, as the locator takes it. */
+double td_hill_line_sigma_m(const struct td_hill *hill);
 /* True when nothing speaks for it any more, or it ran off its road. */
 bool td_hypothesis_is_dead(const struct td_hypothesis *hypothesis, const struct td_hill *hill,
                            double sigma_m);

@@ -242,6 +242,12 @@ static enum td_result read_at(const struct reading *reading, const json_t *value
     return TD_OK;
 }
 
+static enum td_result read_position_sigma(const struct reading *reading, const json_t *value)
+{
+    return read_quantity(reading, value, TD_DIM_LENGTH, 0.1, 50, "0.1 to 50 m",
+                         &reading->feature->position_sigma_m);
+}
+
 static enum td_result read_role(const struct reading *reading, const json_t *value)
 {
     (void)reading, (void)value; /* read before all others */
@@ -252,7 +258,7 @@ enum property_bit {
     ROLE = 1 << 0, NAME = 1 << 1, ID = 1 << 2, FLASHERS = 1 << 3, SOURCE = 1 << 4,
     SURVEYED = 1 << 5, SAY = 1 << 6, AT = 1 << 7, SIDE = 1 << 8, SPEED = 1 << 9, OVER = 1 << 10,
     LENGTH = 1 << 11, GRADE = 1 << 12, MATERIAL = 1 << 13, MANDATORY = 1 << 14, STATUS = 1 << 15,
-    CHECKED = 1 << 16,
+    CHECKED = 1 << 16, POSITION_SIGMA = 1 << 18,
     EVERY_PLACE = ROLE | NAME | SOURCE | SAY | AT,
 };
 
@@ -270,6 +276,7 @@ static const struct property {
     {"grade", GRADE, read_grade},        {"material", MATERIAL, read_material},
     {"mandatory", MANDATORY, read_mandatory}, {"status", STATUS, read_status},
     {"checked", CHECKED, read_date},
+    {"position_sigma", POSITION_SIGMA, read_position_sigma},
 };
 
 enum { KNOWN = sizeof known / sizeof known[0] };
@@ -293,7 +300,8 @@ static const struct role {
     [TD_PLACE_WORK_ZONE] = {"work-zone", 0, EVERY_PLACE | SPEED | LENGTH},
     [TD_PLACE_ENGINE_BRAKE_BAN] = {"engine-brake-ban", LENGTH, EVERY_PLACE | LENGTH},
     [TD_PLACE_NOTE] = {"note", 0, EVERY_PLACE},
-    [TD_PLACE_KINDS] = {"road", ID | NAME, ROLE | ID | NAME | FLASHERS | SOURCE | SURVEYED},
+    [TD_PLACE_KINDS] = {"road", ID | NAME,
+                        ROLE | ID | NAME | FLASHERS | SOURCE | SURVEYED | POSITION_SIGMA},
 };
 
 static bool left_out(const json_t *value)

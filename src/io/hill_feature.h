@@ -25,6 +25,7 @@ struct td_feature {
     double at_m; /* as written beside the Point */
     const char *id, *name, *surveyed; /* of the road; "" when left out */
     enum td_flashers flashers;
+    double position_sigma_m; /* of the road; 0 when left out */
 };
 
 enum td_result td_feature_wrong(const struct td_feature_at *at, const char *format, ...)

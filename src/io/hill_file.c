@@ -152,6 +152,7 @@ static enum td_result take_road(const struct reading *reading, const struct td_f
     hill->name = keep(reading->file, read->name);
     reading->file->surveyed = keep(reading->file, read->surveyed);
     hill->flashers = read->flashers;
+    hill->position_sigma_m = read->position_sigma_m;
     return derive(reading, at);
 }
 

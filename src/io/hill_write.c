@@ -10,7 +10,7 @@
 #include "talkdown/text.h"
 
 enum { HEAD_ROOM = 2048, VERTEX_ROOM = 64, DEGREE_DECIMALS = 6, METRE_DECIMALS = 2,
-       ESCAPED_MOST = 6 };
+       SIGMA_DECIMALS = 1, ESCAPED_MOST = 6 };
 
 /* RFC 8259, section 7. Bytes that are no UTF-8 go through, for the reader to refuse. */
 static void add_string(struct td_text *text, const char *words)
@@ -39,6 +39,15 @@ static void add_property(struct td_text *text, const char *before, const char *k
     add_string(text, key);
     td_text_add(text, ": ");
     add_string(text, value);
+}
+
+static void add_position_sigma(struct td_text *text, double sigma_m)
+{
+    if (sigma_m <= 0.0)
+        return;
+    td_text_add(text, ", \"position_sigma\": \"");
+    td_text_add_fixed(text, sigma_m, SIGMA_DECIMALS);
+    td_text_add(text, " m\"");
 }
 
 static void add_vertices(struct td_text *text, const struct td_hill *hill)
@@ -72,6 +81,7 @@ enum td_result td_hill_write_text(const struct td_hill *hill, const char *id, co
     add_property(&text, ", ", "id", id);
     add_property(&text, ", ", "name", name);
     add_property(&text, ", ", "source", source);
+    add_position_sigma(&text, hill->position_sigma_m);
     td_text_add(&text, "}");
     td_text_add(&text, ",\n\"geometry\": {\"type\": \"LineString\", \"coordinates\": [\n");
     add_vertices(&text, hill);

@@ -54,6 +54,7 @@ static void reads_road_and_places(void **state)
     assert_string_equal(hill->id, "gull-pass-east");
     assert_string_equal(hill->name, "Gull Pass, eastbound");
     assert_int_equal(hill->flashers, TD_FLASHERS_ALLOWED);
+    assert_true(hill->position_sigma_m == 0);
     assert_int_equal(hill->station_count, 81);
     assert_near(hill->length_m, 4000, 0.5);
     assert_true(hill->coached);
@@ -146,6 +147,11 @@ static void names_feature_line_and_cure(void **state)
         {"\"gull-pass-east\"", "\"gull pass\"", 2, "a character other than letters"},
         {"\"id\": \"gull-pass-east\", ", "", 2, "lacks \"id\""},
         {"\"allowed\"", "\"on\"", 2, "flashers must be"},
+        {"\"allowed\"", "\"allowed\", \"position_sigma\": \"0 m\"", 2,
+         "position_sigma: \"0 m\" is out of range; 0.1 to 50 m"},
+        {"\"allowed\"", "\"allowed\", \"position_sigma\": 2", 2, "position_sigma is no text"},
+        {"\"role\": \"stop\"", "\"role\": \"stop\", \"position_sigma\": \"2 m\"", 10,
+         "property \"position_sigma\" does not belong here"},
         {"LineString", "Point", 2, "its geometry is \"Point\"; one LineString is needed"},
         {"LineString", "MultiLineString", 2, "one LineString is needed"},
         {"-47.1, 900.0]", "-95.0, 900.0]", 2, "vertex 1 lies off the globe"},

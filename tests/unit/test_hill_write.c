@@ -21,7 +21,8 @@ static void reads_back_as_written(void **state)
     for (int i = 0; i < 50; i++)
         if (stations[i].lon_deg > 180)
             stations[i].lon_deg -= 360;
-    struct td_hill hill = {.stations = stations, .station_count = 50};
+    struct td_hill hill = {.stations = stations, .station_count = 50,
+                           .position_sigma_m = 1.26};
     char *bytes = NULL;
     size_t length = 0;
     struct td_problem problem;
@@ -43,6 +44,7 @@ static void reads_back_as_written(void **state)
     const struct td_hill *back = td_hill_file_hill(file);
     assert_string_equal(back->name, name);
     assert_int_equal(back->station_count, 50);
+    assert_near(back->position_sigma_m, 1.3, 1e-9);
     for (size_t i = 0; i < 50; i++) {
         assert_near(back->stations[i].lat_deg, stations[i].lat_deg, 0.51e-6);
         assert_near(back->stations[i].lon_deg, stations[i].lon_deg, 0.51e-6);
