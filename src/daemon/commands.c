@@ -20,6 +20,7 @@ static void reply_status(struct td_daemon *daemon, uint32_t client)
         .version = daemon->options->version,
         .up_s = td_s_from_ns(daemon->now_ns - daemon->started_ns),
         .settings = &daemon->options->settings,
+        .library = daemon->on_board,
     };
     td_cab_state(daemon->cab, daemon->now_ns, &status.cab);
     td_gpsd_state(daemon->gpsd, &status.gpsd);
@@ -186,10 +187,13 @@ static void shelf_answered(struct td_daemon *daemon, const struct td_answer *ans
     struct td_problem problem = answer->problem;
     enum td_result result = answer->result;
     if (result == TD_OK) {
-        td_journal(TD_LEVEL_INFO, "%u hills on board", answer->hills);
-        (void)sd_notifyf(0, "STATUS=%u hills on board", answer->hills);
-        result = command(daemon, TD_COMMAND_HILLS_CHANGED, (int32_t)answer->hills, &problem);
+        uint32_t hills = answer->on_board.hills;
+        daemon->on_board = (struct td_status_library){.now = answer->on_board};
+        td_journal(TD_LEVEL_INFO, "%u hills on board", hills);
+        (void)sd_notifyf(0, "STATUS=%u hills on board", hills);
+        result = command(daemon, TD_COMMAND_HILLS_CHANGED, (int32_t)hills, &problem);
     } else {
+        daemon->on_board.refused = answer->problem;
         td_journal(TD_LEVEL_ERROR, "the new hills were not taken; the old ones stay in use");
         td_journal_problem(TD_LEVEL_ERROR, &answer->problem);
         struct td_problem ignored;

@@ -24,7 +24,9 @@
 #include "daemon/prepare.h"
 #include "io/clock.h"
 #include "io/gpsd.h"
+#include "io/library_file.h"
 #include "io/problem.h"
+#include "talkdown/text.h"
 #include "talkdown/units.h"
 #include "voice/voice.h"
 
@@ -39,6 +41,7 @@ enum td_result td_daemon_check(const struct td_daemon_options *options, struct t
     struct td_phrase_file *phrases = NULL;
     struct td_shelf *shelf = NULL;
     struct td_gpsd *gpsd = NULL;
+    struct td_trust trust;
     struct td_setup *setup = calloc(1, sizeof *setup);
     enum td_result result = setup != NULL ? TD_OK : TD_NO_MEMORY;
     if (result == TD_OK)
@@ -48,7 +51,9 @@ enum td_result td_daemon_check(const struct td_daemon_options *options, struct t
     if (result == TD_OK)
         result = td_prepare_setup(settings, phrases, td_clock_now_ns(), setup, problem);
     if (result == TD_OK)
-        result = td_shelf_open(settings->hills, &shelf, problem);
+        result = td_trust_read(settings->trusted_key, &trust, problem);
+    if (result == TD_OK)
+        result = td_shelf_open_trusted(settings->hills, &trust, &shelf, problem);
     td_shelf_close(&shelf);
     td_phrase_file_free(&phrases);
     td_gpsd_close(&gpsd);
@@ -93,17 +98,43 @@ static enum td_result open_voice(struct td_daemon *daemon, struct td_problem *pr
     return td_voice_start(&voice, daemon->now_ns, &daemon->voice, problem);
 }
 
+static enum td_result open_library(struct td_daemon *daemon, struct td_problem *problem)
+{
+    const struct td_settings *settings = &daemon->options->settings;
+    struct td_library_source source = {.hills = settings->hills};
+    struct td_library_begun begun;
+    char last_good[TD_PATH_MAX];
+    struct td_text path;
+    td_text_init(&path, last_good, sizeof last_good);
+    td_text_add(&path, settings->state);
+    td_text_add(&path, TD_LIBRARY_SUFFIX);
+    source.last_good = path.cut ? "" : last_good;
+    enum td_result result = td_trust_read(settings->trusted_key, &source.trust, problem);
+    if (result == TD_OK)
+        result = td_library_start(&source, &daemon->library, &begun, problem);
+    if (result != TD_OK)
+        return result;
+    daemon->on_board.now = begun.on_board;
+    if (!begun.refused)
+        return TD_OK;
+    daemon->on_board.refused = begun.why;
+    td_journal(TD_LEVEL_ERROR, "the hills of the settings were not taken; %s",
+               begun.on_board.hills > 0 ? "the last good library takes their place"
+                                        : "there are none in their place");
+    td_journal_problem(TD_LEVEL_ERROR, &begun.why);
+    return TD_OK;
+}
+
 static enum td_result open_cab(struct td_daemon *daemon, struct td_problem *problem)
 {
     const struct td_settings *settings = &daemon->options->settings;
     struct td_setup *setup = calloc(1, sizeof *setup);
     if (setup == NULL)
         return td_problem_set(problem, TD_NO_MEMORY, NULL, 0, "no memory for the setup");
-    uint32_t hills = 0;
     enum td_result result =
         td_prepare_setup(settings, daemon->phrases, daemon->now_ns, setup, problem);
     if (result == TD_OK)
-        result = td_library_start(settings->hills, &daemon->library, &hills, problem);
+        result = open_library(daemon, problem);
     if (result == TD_OK)
         result = td_logger_start(&daemon->logger, problem);
     if (result == TD_OK)
@@ -111,7 +142,7 @@ static enum td_result open_cab(struct td_daemon *daemon, struct td_problem *prob
                                                          .mb = settings->keep_mb});
     if (result == TD_OK)
         result = open_voice(daemon, problem);
-    setup->hills_on_board = hills;
+    setup->hills_on_board = daemon->on_board.now.hills;
     const struct td_cab_parts parts = {
         .program = daemon->name,
         .settings = settings,
@@ -122,6 +153,10 @@ static enum td_result open_cab(struct td_daemon *daemon, struct td_problem *prob
     };
     if (result == TD_OK)
         result = td_cab_start(&parts, setup, daemon->now_ns, &daemon->cab, problem);
+    /* Without any hills "ready, no hills" says it all. */
+    if (result == TD_OK && daemon->on_board.refused.text[0] != '\0' &&
+        daemon->on_board.now.hills > 0)
+        (void)td_cab_command(daemon->cab, TD_COMMAND_LIBRARY_REFUSED, 0);
     free(setup);
     return result;
 }
@@ -188,6 +223,9 @@ static void take_library(struct td_daemon *daemon)
     struct td_answer answer;
     /* What finds no room stays with the I/O thread until a later wake-up. */
     while (td_cab_has_room(daemon->cab) && td_library_take(daemon->library, &answer)) {
+        /* A hill of the library in use that is not as it was packed, or cannot be read. */
+        if (answer.kind == TD_ANSWER_OFFER && answer.result != TD_OK)
+            daemon->on_board.refused = answer.problem;
         if (answer.kind == TD_ANSWER_OFFER || answer.kind == TD_ANSWER_PLAN)
             td_cab_answer(daemon->cab, &answer);
         else

@@ -3,12 +3,17 @@
  * release that comes after a solve finds the solve done. */
 #include "daemon/library.h"
 
+#include <errno.h>
+#include <fcntl.h>
 #include <poll.h>
 #include <pthread.h>
 #include <stdatomic.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
+#include "daemon/journal.h"
 #include "daemon/ring.h"
 #include "io/problem.h"
 #include "io/rig_file.h"
@@ -33,8 +38,38 @@ struct td_library {
     struct td_ring *requests, *answers;
     struct td_shelf *shelf;
     struct td_answers *hills;
+    struct td_trust trust;
+    char last_good[TD_PATH_MAX];
     atomic_bool stopping;
 };
+
+static struct td_on_board on_board(const struct td_shelf *shelf)
+{
+    struct td_shelf_about about = td_shelf_about(shelf);
+    struct td_on_board made = {.hills = (uint32_t)td_shelf_count(shelf),
+                               .revision = about.revision};
+    if (about.key_id != NULL)
+        (void)td_text_copy(made.key_id, sizeof made.key_id, about.key_id);
+    return made;
+}
+
+/* Libraries are replaced by rename and never written to, so a second name of the file keeps it as
+ * it is, at no cost of space. Whoever opens it by that name checks its signature again. */
+static void keep_last_good(const struct td_library *library, const char *path)
+{
+    char fresh[TD_PATH_MAX + 8];
+    if (library->trust.count == 0 || library->last_good[0] == '\0')
+        return;
+    (void)snprintf(fresh, sizeof fresh, "%s.new", library->last_good);
+    (void)unlink(fresh);
+    if (linkat(AT_FDCWD, path, AT_FDCWD, fresh, AT_SYMLINK_FOLLOW) != 0 ||
+        rename(fresh, library->last_good) != 0)
+        td_journal(TD_LEVEL_WARN,
+                   "%s: this library cannot be kept as %s (%s); a bad one found at the next start "
+                   "would leave the truck without hills",
+                   path, library->last_good, strerror(errno));
+    (void)unlink(fresh); /* of two names for one file rename leaves both */
+}
 
 /* The poll loop takes answers at every wake-up, so room comes; until then the thread waits. */
 static void answer(struct td_library *library, const struct td_answer *made)
@@ -82,16 +117,34 @@ static void do_solve(struct td_library *library, const struct request *request)
     answer(library, &made);
 }
 
+/* An older library, signed once, would be a way to put back a speed that was corrected since. */
+static enum td_result check_age(const struct td_shelf *shelf, const struct td_shelf *before,
+                                const char *path, struct td_problem *problem)
+{
+    unsigned is = td_shelf_about(shelf).revision, was = td_shelf_about(before).revision;
+    if (is >= was)
+        return TD_OK;
+    return td_problem_set(problem, TD_INVALID, path, 0,
+                          "is revision %u, older than revision %u in use; pack it with a higher "
+                          "--revision when it is meant",
+                          is, was);
+}
+
 static void do_reload(struct td_library *library, const struct request *request)
 {
     struct td_answer made = {.kind = TD_ANSWER_SHELF, .client = request->client};
     struct td_shelf *shelf = NULL;
-    made.result = td_shelf_open(request->path, &shelf, &made.problem);
+    made.result = td_shelf_open_trusted(request->path, &library->trust, &shelf, &made.problem);
+    if (made.result == TD_OK && library->trust.count > 0)
+        made.result = check_age(shelf, library->shelf, request->path, &made.problem);
+    if (made.result != TD_OK)
+        td_shelf_close(&shelf);
     if (made.result == TD_OK) {
+        keep_last_good(library, request->path);
         td_answers_reshelve(library->hills, shelf);
         td_shelf_close(&library->shelf);
         library->shelf = shelf;
-        made.hills = (uint32_t)td_shelf_count(shelf);
+        made.on_board = on_board(shelf);
     }
     answer(library, &made);
 }
@@ -177,13 +230,46 @@ static void free_library(struct td_library *library)
     free(library);
 }
 
-enum td_result td_library_start(const char *hills, struct td_library **out,
-                                uint32_t *hills_on_board, struct td_problem *problem)
+/* The hills of the settings, or what there is in their place. */
+static enum td_result open_first(struct td_library *library, const struct td_library_source *source,
+                                 struct td_library_begun *begun, struct td_problem *problem)
 {
+    struct td_problem ignored;
+    struct td_shelf *last_good = NULL;
+    enum td_result result =
+        td_shelf_open_trusted(source->hills, &source->trust, &library->shelf, problem);
+    if (source->trust.count == 0)
+        return result;
+    bool kept = source->last_good[0] != '\0' &&
+                td_shelf_open_trusted(source->last_good, &source->trust, &last_good, &ignored) ==
+                    TD_OK;
+    if (result == TD_OK && kept)
+        result = check_age(library->shelf, last_good, source->hills, problem);
+    if (result == TD_OK) {
+        td_shelf_close(&last_good);
+        keep_last_good(library, source->hills);
+        return TD_OK;
+    }
+    begun->refused = true;
+    begun->why = *problem;
+    td_shelf_close(&library->shelf);
+    library->shelf = last_good;
+    if (kept)
+        return TD_OK;
+    bool refused = result == TD_INVALID || result == TD_UNSUPPORTED;
+    return refused ? td_shelf_of_files(NULL, 0, &library->shelf, problem) : result;
+}
+
+enum td_result td_library_start(const struct td_library_source *source, struct td_library **out,
+                                struct td_library_begun *begun, struct td_problem *problem)
+{
+    struct td_library_begun made = {.refused = false};
     struct td_library *library = calloc(1, sizeof *library);
     if (library == NULL)
         return td_problem_set(problem, TD_NO_MEMORY, NULL, 0, "no memory for the hills");
-    enum td_result result = td_shelf_open(hills, &library->shelf, problem);
+    library->trust = source->trust;
+    (void)td_text_copy(library->last_good, sizeof library->last_good, source->last_good);
+    enum td_result result = open_first(library, source, &made, problem);
     if (result == TD_OK)
         result = td_answers_open(library->shelf, &library->hills, problem);
     if (result == TD_OK &&
@@ -195,7 +281,8 @@ enum td_result td_library_start(const char *hills, struct td_library **out,
         free_library(library);
         return result;
     }
-    *hills_on_board = (uint32_t)td_shelf_count(library->shelf);
+    made.on_board = on_board(library->shelf);
+    *begun = made;
     *out = library;
     return TD_OK;
 }

@@ -11,6 +11,7 @@
 #include <stdint.h>
 
 #include "io/answers.h"
+#include "io/minisign.h"
 #include "io/settings.h"
 #include "talkdown/coach.h"
 
@@ -19,8 +20,15 @@ struct td_library;
 enum td_answer_kind {
     TD_ANSWER_OFFER = 0,
     TD_ANSWER_PLAN,
-    TD_ANSWER_SHELF, /* a reload: `hills` on board now, or the problem */
+    TD_ANSWER_SHELF, /* a reload: what is on board now, or the problem */
     TD_ANSWER_RIG,
+};
+
+/* What is on board. */
+struct td_on_board {
+    uint32_t hills;
+    unsigned revision;           /* of the library; 0 none */
+    char key_id[TD_KEY_ID_SIZE]; /* of the trusted key that signed it; "" when nobody asked */
 };
 
 struct td_answer {
@@ -32,14 +40,30 @@ struct td_answer {
     uint32_t plan_serial;
     struct td_plan *plan; /* the taker's to free */
     struct td_rig *rig;   /* the taker's to free */
-    uint32_t hills;
+    struct td_on_board on_board;
     enum td_result result;
     struct td_problem problem;
 };
 
-/* Opens the shelf (here and now, before the thread starts) and starts the thread. */
-TD_CHECKED enum td_result td_library_start(const char *hills, struct td_library **out,
-                                           uint32_t *hills_on_board, struct td_problem *problem);
+/* Where the hills are, and whose signature is asked for. With a trusted key a library that it has
+ * vouched for is also kept, as a second name of the same file, under `last_good` ("" keeps none),
+ * where the file system allows that. */
+struct td_library_source {
+    const char *hills, *last_good;
+    struct td_trust trust;
+};
+struct td_library_begun {
+    struct td_on_board on_board;
+    bool refused; /* the hills of the settings were not taken: `why`; on board is the last good one,
+                   * or nothing */
+    struct td_problem why;
+};
+/* Opens the shelf (here and now, before the thread starts) and starts the thread. Without a trusted
+ * key, hills that cannot be opened are an error. With one, the last good library takes their place;
+ * where there is none and they were refused, the truck drives without hills and is told so. */
+TD_CHECKED enum td_result td_library_start(const struct td_library_source *source,
+                                           struct td_library **out, struct td_library_begun *begun,
+                                           struct td_problem *problem);
 /* Readable when there are answers. */
 int td_library_fd(const struct td_library *library);
 bool td_library_take(struct td_library *library, struct td_answer *answer);

@@ -7,6 +7,7 @@
 #include <stdint.h>
 
 #include "daemon/daemon.h"
+#include "daemon/status.h"
 #include "io/phrase_file.h"
 
 struct td_daemon {
@@ -20,6 +21,7 @@ struct td_daemon {
     struct td_logger *logger;
     struct td_voice *voice;
     struct td_cab *cab;
+    struct td_status_library on_board;
     int64_t now_ns, started_ns, save_ns;
     int64_t watchdog_every_ns, watchdog_ns; /* every 0: nobody watches */
     bool stopping;

@@ -6,6 +6,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "io/problem.h"
 #include "talkdown/units.h"
 
 static json_t *real_or_null(double value, bool known)
@@ -87,12 +88,24 @@ static json_t *log_part(const struct td_status *status)
                      text_or_null(log->problem));
 }
 
+static json_t *library_part(const struct td_status_library *library)
+{
+    char line[TD_PROBLEM_FILE_MAX + TD_PROBLEM_TEXT_MAX + 24] = "";
+    if (library->refused.text[0] != '\0')
+        (void)td_problem_line(&library->refused, line, sizeof line);
+    return json_pack("{s:o, s:o, s:o}", "revision",
+                     library->now.revision > 0 ? json_integer(library->now.revision) : json_null(),
+                     "signed_by", text_or_null(library->now.key_id), "refused",
+                     text_or_null(line));
+}
+
 char *td_status_text(const struct td_status *status)
 {
     json_t *object = json_pack(
-        "{s:b, s:s, s:f, s:i, s:I, s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "ok", 1, "version",
+        "{s:b, s:s, s:f, s:i, s:o, s:I, s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "ok", 1, "version",
         status->version, "up_s", status->up_s, "hills", (int)status->cab.setup->hills_on_board,
-        "steps", (json_int_t)status->cab.steps, "last_words", text_or_null(status->cab.words),
+        "library", library_part(&status->library), "steps", (json_int_t)status->cab.steps,
+        "last_words", text_or_null(status->cab.words),
         "where", where_part(&status->cab), "brakes", heat_part(&status->cab), "rig",
         rig_part(&status->cab), "sound", sound_part(status), "gps", gps_part(status), "log",
         log_part(status));

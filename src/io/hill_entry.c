@@ -69,6 +69,7 @@ bool td_hill_entry_make(const struct td_hill_file *file, struct td_hill_entry *e
     (void)td_text_copy(made.id, sizeof made.id, hill->id);
     (void)td_text_copy(made.name, sizeof made.name, hill->name);
     (void)td_text_copy(made.surveyed, sizeof made.surveyed, td_hill_file_surveyed(file));
+    made.revision = td_hill_file_revision(file);
     made.length_m = hill->length_m;
     made.coached = hill->coached;
     made.crest_m = hill->crest_m;

@@ -12,6 +12,7 @@ enum { TD_DATE_SIZE = 11 };
 struct td_hill_entry {
     char id[TD_HILL_NAME_MAX + 1], name[TD_HILL_NAME_MAX + 1];
     char surveyed[TD_DATE_SIZE]; /* "2031-05-17"; "" where the profile has none */
+    unsigned revision; /* 0 where the profile has none */
     uint8_t hash[TD_HASH_BYTES]; /* of the profile's bytes */
     uint8_t leaf[TD_HASH_BYTES];
     /* Of the whole road, degrees; a road over the antimeridian goes on past 180. */

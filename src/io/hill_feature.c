@@ -4,6 +4,7 @@
  * count as left out, since GIS programs give every feature every column. */
 #include "io/hill_feature.h"
 
+#include <math.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
@@ -13,7 +14,7 @@
 #include "talkdown/quantity.h"
 #include "talkdown/text.h"
 
-enum { WORDS_MOST = 63, ID_MOST = 64 };
+enum { WORDS_MOST = 63, ID_MOST = 64, REVISION_MOST = 999999 };
 
 struct reading {
     const struct td_feature_at *at;
@@ -248,6 +249,19 @@ static enum td_result read_position_sigma(const struct reading *reading, const j
                          &reading->feature->position_sigma_m);
 }
 
+/* A whole number; some programs give it back with a decimal point. */
+static enum td_result read_revision(const struct reading *reading, const json_t *value)
+{
+    double number = json_number_value(value);
+    if (!json_is_number(value) || !(number >= 1 && number <= REVISION_MOST) ||
+        number > floor(number))
+        return td_feature_wrong(reading->at,
+                                "revision must be a bare whole number from 1 to %d",
+                                (int)REVISION_MOST);
+    reading->feature->revision = (unsigned)number;
+    return TD_OK;
+}
+
 static enum td_result read_role(const struct reading *reading, const json_t *value)
 {
     (void)reading, (void)value; /* read before all others */
@@ -258,7 +272,7 @@ enum property_bit {
     ROLE = 1 << 0, NAME = 1 << 1, ID = 1 << 2, FLASHERS = 1 << 3, SOURCE = 1 << 4,
     SURVEYED = 1 << 5, SAY = 1 << 6, AT = 1 << 7, SIDE = 1 << 8, SPEED = 1 << 9, OVER = 1 << 10,
     LENGTH = 1 << 11, GRADE = 1 << 12, MATERIAL = 1 << 13, MANDATORY = 1 << 14, STATUS = 1 << 15,
-    CHECKED = 1 << 16, POSITION_SIGMA = 1 << 18,
+    CHECKED = 1 << 16, REVISION = 1 << 17, POSITION_SIGMA = 1 << 18,
     EVERY_PLACE = ROLE | NAME | SOURCE | SAY | AT,
 };
 
@@ -277,6 +291,7 @@ static const struct property {
     {"mandatory", MANDATORY, read_mandatory}, {"status", STATUS, read_status},
     {"checked", CHECKED, read_date},
     {"position_sigma", POSITION_SIGMA, read_position_sigma},
+    {"revision", REVISION, read_revision},
 };
 
 enum { KNOWN = sizeof known / sizeof known[0] };
@@ -301,7 +316,8 @@ static const struct role {
     [TD_PLACE_ENGINE_BRAKE_BAN] = {"engine-brake-ban", LENGTH, EVERY_PLACE | LENGTH},
     [TD_PLACE_NOTE] = {"note", 0, EVERY_PLACE},
     [TD_PLACE_KINDS] = {"road", ID | NAME,
-                        ROLE | ID | NAME | FLASHERS | SOURCE | SURVEYED | POSITION_SIGMA},
+                        ROLE | ID | NAME | FLASHERS | SOURCE | SURVEYED | REVISION |
+                            POSITION_SIGMA},
 };
 
 static bool left_out(const json_t *value)

@@ -24,6 +24,7 @@ struct td_feature {
     bool has_at;
     double at_m; /* as written beside the Point */
     const char *id, *name, *surveyed; /* of the road; "" when left out */
+    unsigned revision; /* of the road; 0 when left out */
     enum td_flashers flashers;
     double position_sigma_m; /* of the road; 0 when left out */
 };

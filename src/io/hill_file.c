@@ -19,6 +19,7 @@ struct td_hill_file {
     struct td_station *stations;
     struct td_place places[TD_HILL_PLACES_MAX];
     const char *surveyed;
+    unsigned revision;
     char *strings; /* all of the hill's, one after the other */
     size_t strings_length;
     char *bytes;
@@ -151,6 +152,7 @@ static enum td_result take_road(const struct reading *reading, const struct td_f
     hill->id = keep(reading->file, read->id);
     hill->name = keep(reading->file, read->name);
     reading->file->surveyed = keep(reading->file, read->surveyed);
+    reading->file->revision = read->revision;
     hill->flashers = read->flashers;
     hill->position_sigma_m = read->position_sigma_m;
     return derive(reading, at);
@@ -355,6 +357,11 @@ const struct td_hill *td_hill_file_hill(const struct td_hill_file *file)
 const char *td_hill_file_surveyed(const struct td_hill_file *file)
 {
     return file->surveyed;
+}
+
+unsigned td_hill_file_revision(const struct td_hill_file *file)
+{
+    return file->revision;
 }
 
 const char *td_hill_file_bytes(const struct td_hill_file *file, size_t *length)

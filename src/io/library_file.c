@@ -19,6 +19,17 @@ const char *td_library_file_manifest(const struct td_library_file *library)
 {
     return library->manifest;
 }
+
+const char *td_library_file_signature(const struct td_library_file *library)
+{
+    return library->signature;
+}
+
+unsigned td_library_file_revision(const struct td_library_file *library)
+{
+    return library->revision;
+}
+
 /* --- near a place --- */
 
 static void bind_bounds(sqlite3_stmt *s, const struct td_bounds *bounds)
@@ -236,6 +247,7 @@ enum td_result td_library_file_entry(struct td_library_file *library, size_t ind
     made.coached = sqlite3_column_type(s, 10) != SQLITE_NULL;
     made.pieces = (size_t)sqlite3_column_int64(s, 14);
     made.places = (size_t)sqlite3_column_int64(s, 15);
+    made.revision = (unsigned)sqlite3_column_int64(s, 16);
     (void)sqlite3_reset(s);
     if (result == TD_OK)
         *entry = made;
@@ -287,7 +299,7 @@ static bool is_same(const struct td_hill_entry *a, const struct td_hill_entry *b
     return strcmp(a->id, b->id) == 0 && strcmp(a->name, b->name) == 0 &&
            strcmp(a->surveyed, b->surveyed) == 0 && memcmp(a->hash, b->hash, TD_HASH_BYTES) == 0 &&
            memcmp(a->leaf, b->leaf, TD_HASH_BYTES) == 0 && a->coached == b->coached &&
-           a->pieces == b->pieces && a->places == b->places;
+           a->pieces == b->pieces && a->places == b->places && a->revision == b->revision;
 }
 
 enum td_result td_library_file_check(struct td_library_file *library, size_t index,

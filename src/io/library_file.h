@@ -23,8 +23,12 @@ bool td_library_file_is(const char *path);
 TD_CHECKED enum td_result td_library_file_open(const char *path, struct td_library_file **out,
                                                struct td_problem *problem);
 size_t td_library_file_count(const struct td_library_file *library);
+/* Of the whole library: larger is newer; 0 where its packer gave none. */
+unsigned td_library_file_revision(const struct td_library_file *library);
 /* Lines of text that stand for everything in it: what a signature signs. */
 const char *td_library_file_manifest(const struct td_library_file *library);
+/* The signature that it carries, unverified; NULL without one (library_sign.h). */
+const char *td_library_file_signature(const struct td_library_file *library);
 
 /* Hills with a piece of road whose box comes within radius_m, nearest first, then by index; at most
  * TD_NEAR_MAX into `indexes`. *found counts them all. */

@@ -80,6 +80,11 @@ enum td_result td_library_header_check(const char *path, struct td_problem *prob
                               "is a library of version %" PRIu32 ", newer than version %d that "
                               "this talkdown reads; update talkdown or pack it for this one",
                               version, (int)TD_LIBRARY_VERSION);
+    if (version < TD_LIBRARY_VERSION)
+        return td_problem_set(problem, TD_UNSUPPORTED, path, 0,
+                              "is a library of version %" PRIu32 ", older than version %d that "
+                              "this talkdown reads; pack it anew",
+                              version, (int)TD_LIBRARY_VERSION);
     int64_t page = header[16] << 8 | header[17];
     int64_t whole = page * (int64_t)big_endian(header + 28);
     if (about.st_size != whole)
@@ -89,8 +94,8 @@ enum td_result td_library_header_check(const char *path, struct td_problem *prob
                               about.st_size < whole ? "cut short" : "too long",
                               (int64_t)about.st_size, whole);
     /* Change counter and the version that the size is valid for; journal modes 2 are in use. */
-    if (version != TD_LIBRARY_VERSION || page != TD_LIBRARY_PAGE || header[18] != 1 ||
-        header[19] != 1 || memcmp(header + 24, header + 92, 4) != 0)
+    if (page != TD_LIBRARY_PAGE || header[18] != 1 || header[19] != 1 ||
+        memcmp(header + 24, header + 92, 4) != 0)
         return wrong(path, problem, "the library is damaged (its header contradicts itself); copy "
                                     "or pack it again");
     return TD_OK;

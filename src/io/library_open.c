@@ -10,6 +10,7 @@
 
 #include "io/library_header.h"
 #include "io/library_schema.h"
+#include "io/minisign.h"
 #include "io/problem.h"
 #include "talkdown/text.h"
 
@@ -27,8 +28,8 @@ static const char *const statement_text[TD_LIBRARY_STATEMENTS] = {
                         " JOIN profile USING(number) WHERE number = ?1",
     [TD_LIBRARY_ENTRY] =
         "SELECT id, name, surveyed, hash, leaf, south_deg, north_deg, west_deg, east_deg,"
-        " length_m, crest_m, foot_m, mean_downgrade, steepest_downgrade, pieces, places"
-        " FROM hill WHERE number = ?1",
+        " length_m, crest_m, foot_m, mean_downgrade, steepest_downgrade, pieces, places,"
+        " revision FROM hill WHERE number = ?1",
     [TD_LIBRARY_LEAVES] =
         "SELECT number, leaf FROM hill WHERE number BETWEEN ?1 AND ?2 ORDER BY number",
     [TD_LIBRARY_BLOCK_HASH] = "SELECT hash FROM block WHERE number = ?1",
@@ -167,12 +168,24 @@ static enum td_result hash_blocks(struct td_library_file *library, uint8_t root[
     return result;
 }
 
+/* What it is worth, td_library_vouched tells. */
+static enum td_result keep_signature(struct td_library_file *library, const char *text,
+                                     struct td_problem *problem)
+{
+    if (text == NULL)
+        return TD_OK;
+    if (strlen(text) > TD_SIGNATURE_FILE_BYTES_MAX)
+        return td_library_damaged(library, problem, "its signature is too long");
+    library->signature = strdup(text);
+    return library->signature != NULL ? TD_OK : td_library_no_memory(library->path, problem);
+}
+
 static enum td_result read_numbers(struct td_library_file *library, struct td_problem *problem)
 {
     sqlite3_stmt *s = NULL;
     static const char sql[] =
         "SELECT (SELECT value FROM meta WHERE key = 'manifest'), (SELECT max(number) FROM hill),"
-        " (SELECT max(number) FROM profile)";
+        " (SELECT max(number) FROM profile), (SELECT value FROM meta WHERE key = 'signature')";
     if (sqlite3_prepare_v2(library->db, sql, -1, &s, NULL) != SQLITE_OK)
         return td_library_refused(library, problem);
     enum td_result result = TD_OK;
@@ -187,9 +200,19 @@ static enum td_result read_numbers(struct td_library_file *library, struct td_pr
             result = td_library_damaged(library, problem, "it has no manifest");
         else if (hills < 1 || hills > INT64_MAX >> TD_LIBRARY_PIECE_BITS || profiles != hills)
             result = td_library_damaged(library, problem, "hills are missing");
+        else
+            result = keep_signature(library, (const char *)sqlite3_column_text(s, 3), problem);
     }
     (void)sqlite3_finalize(s);
     return result;
+}
+
+/* 0 for what is no number up to the largest revision: the manifest then says something else. */
+static size_t number_after(const struct td_library_file *library, const char *words)
+{
+    const char *at = strstr(library->manifest, words);
+    unsigned long long number = at != NULL ? strtoull(at + strlen(words), NULL, 10) : 0;
+    return number <= SIZE_MAX >> 1 ? (size_t)number : 0;
 }
 
 /* Its own numbers in the manifest's words must be the manifest. */
@@ -203,10 +226,10 @@ static enum td_result check_manifest(struct td_library_file *library, struct td_
         result = hash_blocks(library, root, &blocks, problem);
     if (result != TD_OK)
         return result;
-    const char *pieces = strstr(library->manifest, "\npieces ");
-    library->pieces = pieces != NULL ? (size_t)strtoull(pieces + 8, NULL, 10) : 0;
-    (void)snprintf(expected, sizeof expected, TD_LIBRARY_MANIFEST, library->count,
-                   library->pieces, td_hash_hex(root, hex));
+    library->pieces = number_after(library, "\npieces ");
+    library->revision = (unsigned)number_after(library, "\nrevision ");
+    (void)snprintf(expected, sizeof expected, TD_LIBRARY_MANIFEST, library->revision,
+                   library->count, library->pieces, td_hash_hex(root, hex));
     size_t right = (library->count + TD_LIBRARY_BLOCK - 1) / TD_LIBRARY_BLOCK;
     if (blocks != right || strcmp(expected, library->manifest) != 0)
         return td_library_damaged(library, problem, "its manifest is not that of its hills");
@@ -257,6 +280,7 @@ void td_library_file_close(struct td_library_file **library)
     for (int i = 0; i < TD_LIBRARY_STATEMENTS; i++)
         (void)sqlite3_finalize((*library)->statements[i]);
     (void)sqlite3_close((*library)->db);
+    free((*library)->signature);
     free((*library)->path);
     free(*library);
     *library = NULL;

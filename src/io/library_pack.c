@@ -24,12 +24,12 @@ enum statement { FIND, STAGE_HILL, STAGE_PROFILE, STAGE_PIECE, INTO_BLOCK, STATE
 
 #define STAGED                                                                                     \
     " id, name, surveyed, hash, leaf, south_deg, north_deg, west_deg, east_deg, length_m, crest_m,"\
-    " foot_m, mean_downgrade, steepest_downgrade, pieces, places "
+    " foot_m, mean_downgrade, steepest_downgrade, pieces, places, revision "
 
 static const char *const statement_text[STATEMENTS] = {
     [FIND] = "SELECT source FROM stage.hill WHERE id = ?1",
     [STAGE_HILL] = "INSERT INTO stage.hill(" STAGED ", source) VALUES"
-                   "(?1,?2,?3,?4,?5,?6,?7,?8,?9,?10,?11,?12,?13,?14,?15,?16,?17)",
+                   "(?1,?2,?3,?4,?5,?6,?7,?8,?9,?10,?11,?12,?13,?14,?15,?16,?17,?18)",
     [STAGE_PROFILE] = "INSERT INTO stage.profile(number, bytes) VALUES(?1,?2)",
     [STAGE_PIECE] = "INSERT INTO stage.piece VALUES(?1,?2,?3,?4,?5,?6)",
     [INTO_BLOCK] = "INSERT INTO main.block VALUES(?1,?2)",
@@ -38,7 +38,7 @@ static const char *const statement_text[STATEMENTS] = {
 /* Each runs for every hill in the order of ids: ?1 its number, ?2 its row on the stage. One after
  * the other, so that list, index and profiles each lie together in the file. */
 static const char *const passes[] = {
-    "INSERT INTO main.hill SELECT ?1," STAGED "FROM stage.hill WHERE rowid = ?2",
+    "INSERT INTO main.hill(number," STAGED ") SELECT ?1," STAGED "FROM stage.hill WHERE rowid = ?2",
     ("INSERT INTO main.road SELECT (?1 << 13) | place, south_deg, north_deg, west_deg, east_deg"
      " FROM stage.piece WHERE hill = ?2 ORDER BY place"),
     "INSERT INTO main.profile SELECT ?1, bytes FROM stage.profile WHERE number = ?2",
@@ -50,6 +50,7 @@ struct td_library_pack {
     char *path, *temporary;
     int fd; /* of the temporary file */
     bool replace;
+    unsigned revision;
     sqlite3 *db;
     sqlite3_stmt *statements[STATEMENTS];
     size_t hills, pieces;
@@ -169,6 +170,11 @@ enum td_result td_library_pack_begin(const char *path, bool replace, struct td_l
     return result;
 }
 
+void td_library_pack_revision(struct td_library_pack *pack, unsigned revision)
+{
+    pack->revision = revision;
+}
+
 /* --- add --- */
 
 static bool run(sqlite3_stmt *statement)
@@ -202,7 +208,8 @@ static bool stage_entry(struct td_library_pack *pack, const struct td_hill_entry
             (void)sqlite3_bind_double(s, 6 + i, reals[i]);
     (void)sqlite3_bind_int64(s, 15, (int64_t)entry->pieces);
     (void)sqlite3_bind_int64(s, 16, (int64_t)entry->places);
-    bind_text(s, 17, source);
+    (void)sqlite3_bind_int64(s, 17, (int64_t)entry->revision);
+    bind_text(s, 18, source);
     return run(s);
 }
 
@@ -351,8 +358,8 @@ static bool put_manifest(struct td_library_pack *pack, char hex[TD_HASH_HEX_SIZE
     sqlite3_stmt *s = NULL;
     if (!put_blocks(pack, root))
         return false;
-    (void)snprintf(text, sizeof text, TD_LIBRARY_MANIFEST, pack->hills, pack->pieces,
-                   td_hash_hex(root, hex));
+    (void)snprintf(text, sizeof text, TD_LIBRARY_MANIFEST, pack->revision, pack->hills,
+                   pack->pieces, td_hash_hex(root, hex));
     bool good = sqlite3_prepare_v2(pack->db, "INSERT INTO main.meta VALUES('manifest',?1)", -1, &s,
                                    NULL) == SQLITE_OK;
     if (good) {

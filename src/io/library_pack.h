@@ -19,6 +19,8 @@ struct td_library_pack;
 TD_CHECKED enum td_result td_library_pack_begin(const char *path, bool replace,
                                                 struct td_library_pack **out,
                                                 struct td_problem *problem);
+/* The library's own revision, 0 to TD_LIBRARY_REVISION_MAX; 0, the default, is none. */
+void td_library_pack_revision(struct td_library_pack *pack, unsigned revision);
 /* `source` names where the hill came from. TD_INVALID for an id that another hill has, naming both
  * sources; TD_IO (a full disk). After an error only td_library_pack_abandon makes sense. */
 TD_CHECKED enum td_result td_library_pack_add(struct td_library_pack *pack,

@@ -24,7 +24,9 @@ struct td_library_file {
     sqlite3 *db;
     sqlite3_stmt *statements[TD_LIBRARY_STATEMENTS];
     size_t count, pieces;
+    unsigned revision;
     char manifest[TD_LIBRARY_MANIFEST_ROOM];
+    char *signature; /* its text; NULL none */
 };
 
 enum td_result td_library_no_memory(const char *path, struct td_problem *problem);

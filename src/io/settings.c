@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "io/file.h"
+#include "io/minisign.h"
 #include "io/problem.h"
 #include "io/yaml_load.h"
 #include "talkdown/text.h"
@@ -20,7 +21,8 @@ enum level { LEVEL_ERROR = 0, LEVEL_WARN, LEVEL_INFO, LEVEL_DEBUG };
 
 /* The file as it stands; NULL is a key left out. */
 struct settings_text {
-    char *hills, *rig, *phrases, *language, *logs, *keep_days, *keep_mb, *control, *state;
+    char *hills, *trusted_key, *rig, *phrases, *language, *logs, *keep_days, *keep_mb;
+    char *control, *state;
     char *gpsd_host, *gpsd_port, *device, *stream_latency, *ambient, *volume;
     enum units *units;
     enum td_talk *talk;
@@ -48,6 +50,7 @@ static const cyaml_strval_t level_words[] = {{"error", LEVEL_ERROR},
 
 static const cyaml_schema_field_t fields[] = {
     TEXT("hills", hills, 1, TD_PATH_MAX),
+    TEXT("trusted_key", trusted_key, 0, TD_PATH_MAX),
     TEXT("rig", rig, 0, TD_PATH_MAX),
     TEXT("phrases", phrases, 0, TD_PATH_MAX),
     TEXT("language", language, 1, sizeof ((struct td_settings *)0)->language),
@@ -75,6 +78,7 @@ void td_settings_default(struct td_settings *settings)
 {
     *settings = (struct td_settings){
         .hills = "/var/lib/talkdown/hills",
+        .trusted_key = "",
         .rig = "/etc/talkdown/rig.yaml",
         .phrases = "",
         .language = "en-us",
@@ -109,7 +113,8 @@ static enum td_result take_path(const struct making *making, const char *key, co
 {
     if (text == NULL)
         return TD_OK;
-    bool relative = text[0] != '\0' && text[0] != '/';
+    bool relative = text[0] != '\0' && text[0] != '/' &&
+                    !(strcmp(key, "trusted_key") == 0 && td_trust_is_key(text));
     struct td_text path;
     td_text_init(&path, to, TD_PATH_MAX);
     td_text_add(&path, relative ? making->folder : "");
@@ -129,7 +134,9 @@ static enum td_result take_paths(const struct making *making)
         const char *key, *text;
         char *to;
     } paths[] = {
-        {"hills", text->hills, settings->hills},       {"rig", text->rig, settings->rig},
+        {"hills", text->hills, settings->hills},
+        {"trusted_key", text->trusted_key, settings->trusted_key},
+        {"rig", text->rig, settings->rig},
         {"phrases", text->phrases, settings->phrases}, {"logs", text->logs, settings->logs},
         {"control", text->control, settings->control}, {"state", text->state, settings->state},
     };

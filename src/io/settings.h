@@ -12,6 +12,7 @@ enum { TD_PATH_MAX = 512 };
 
 struct td_settings {
     char hills[TD_PATH_MAX];      /* hills: file or folder */
+    char trusted_key[TD_PATH_MAX]; /* trusted_key: file of keys or a key itself; "" asks nobody */
     char rig[TD_PATH_MAX];        /* rig: file */
     char phrases[TD_PATH_MAX];    /* phrases: folder of language files */
     char language[16];            /* language: en-us */

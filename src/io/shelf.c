@@ -7,9 +7,10 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 #include "io/hill_paths.h"
-#include "io/library_file.h"
+#include "io/library_sign.h"
 #include "io/problem.h"
 #include "talkdown/text.h"
 
@@ -27,6 +28,8 @@ struct td_shelf {
     struct td_library_file *library; /* NULL: the items are the shelf */
     struct item *items;              /* sorted by id */
     size_t count, room;
+    bool vouched;
+    struct td_voucher voucher; /* where vouched */
 };
 
 static enum td_result no_memory(const char *path, struct td_problem *problem)
@@ -120,14 +123,38 @@ static enum td_result open_profiles(struct td_shelf *shelf, const char *path,
     return result == TD_OK ? sort_items(shelf, problem) : result;
 }
 
+static enum td_result open_library(struct td_shelf *shelf, const char *path,
+                                   const struct td_trust *trust, struct td_problem *problem)
+{
+    enum td_result result = td_library_file_open(path, &shelf->library, problem);
+    if (result == TD_OK && trust->count > 0) {
+        result = td_library_vouched(shelf->library, trust, &shelf->voucher, problem);
+        shelf->vouched = result == TD_OK;
+    }
+    return result;
+}
+
 enum td_result td_shelf_open(const char *path, struct td_shelf **out, struct td_problem *problem)
+{
+    static const struct td_trust nobody = {.count = 0};
+    return td_shelf_open_trusted(path, &nobody, out, problem);
+}
+
+enum td_result td_shelf_open_trusted(const char *path, const struct td_trust *trust,
+                                     struct td_shelf **out, struct td_problem *problem)
 {
     struct td_shelf *shelf = calloc(1, sizeof *shelf);
     if (shelf == NULL)
         return no_memory(path, problem);
-    enum td_result result = td_library_file_is(path)
-                                ? td_library_file_open(path, &shelf->library, problem)
-                                : open_profiles(shelf, path, problem);
+    enum td_result result;
+    if (td_library_file_is(path))
+        result = open_library(shelf, path, trust, problem);
+    else if (trust->count > 0 && access(path, F_OK) == 0)
+        result = td_problem_set(problem, TD_INVALID, path, 0,
+                                "is no library, and a key is trusted: profiles are signed by "
+                                "nobody; pack them and sign the library");
+    else
+        result = open_profiles(shelf, path, problem);
     if (result == TD_OK)
         *out = shelf;
     else
@@ -169,6 +196,15 @@ enum td_result td_shelf_of_files(const struct td_hill_file *const *files, size_t
     else
         td_shelf_close(&shelf);
     return result;
+}
+
+struct td_shelf_about td_shelf_about(const struct td_shelf *shelf)
+{
+    return (struct td_shelf_about){
+        .revision = shelf->library != NULL ? td_library_file_revision(shelf->library) : 0,
+        .key_id = shelf->vouched ? shelf->voucher.key_id : NULL,
+        .comment = shelf->voucher.comment,
+    };
 }
 
 size_t td_shelf_count(const struct td_shelf *shelf)

@@ -9,6 +9,7 @@
 #include <stddef.h>
 
 #include "io/hill_file.h"
+#include "io/minisign.h"
 #include "io/road_box.h"
 
 struct td_shelf;
@@ -22,6 +23,19 @@ TD_CHECKED enum td_result td_shelf_open(const char *path, struct td_shelf **out,
 /* The same of hills that lie in memory (those of a drive log); their bytes are copied. */
 TD_CHECKED enum td_result td_shelf_of_files(const struct td_hill_file *const *files, size_t count,
                                             struct td_shelf **out, struct td_problem *problem);
+/* The same where somebody's signature is asked for: with a key in `trust` only a library that one
+ * of the keys signed is opened (TD_INVALID otherwise, a folder of profiles included); with none,
+ * anything. */
+TD_CHECKED enum td_result td_shelf_open_trusted(const char *path, const struct td_trust *trust,
+                                                struct td_shelf **out,
+                                                struct td_problem *problem);
+/* What is known of it as a whole; it ends with the shelf. */
+struct td_shelf_about {
+    unsigned revision;   /* of the library; 0 none */
+    const char *key_id;  /* of the trusted key that signed it; NULL when nobody asked */
+    const char *comment; /* the signer's, "" when nobody asked */
+};
+struct td_shelf_about td_shelf_about(const struct td_shelf *shelf);
 size_t td_shelf_count(const struct td_shelf *shelf);
 /* Writes to `indexes` (room for `most`; over TD_NEAR_MAX counts as that) the hills whose road comes
  * within radius_m of the point, nearest box first, then by index; *found is how many there are,

@@ -25,7 +25,16 @@ TD_CHECKED enum td_result td_hills_visit(const char *path, td_hill_visitor *go, 
 
 int td_hills_check(const char *const *paths, size_t count);
 int td_hills_list(const char *const *paths, size_t count, bool as_json);
-int td_hills_pack(const char *const *paths, size_t count, const char *out, bool force);
-int td_hills_verify(const char *const *paths, size_t count);
+struct td_hills_pack_options {
+    const char *out;
+    bool force;
+    unsigned revision; /* 0 none */
+};
+int td_hills_pack(const char *const *paths, size_t count,
+                  const struct td_hills_pack_options *options);
+int td_hills_manifest(const char *path);
+int td_hills_attach(const char *path, const char *signature, const char *key);
+/* `key` NULL: nobody is trusted. 0 only where a trusted key signed all of them. */
+int td_hills_verify(const char *const *paths, size_t count, const char *key, bool as_json);
 
 #endif

@@ -27,10 +27,11 @@ static void list_as_json(const struct td_hill_entry *hill, const char *path)
         "mean_downgrade_pct", when_coached(hill, hill->mean_downgrade_ratio * 100),
         "steepest_downgrade_pct", hill->steepest_downgrade_ratio * 100, "places",
         (int)hill->places);
+    json_t *revision = hill->revision > 0 ? json_integer(hill->revision) : json_null();
     json_t *more = json_pack(
-        "{s:s, s:s, s:f, s:f, s:f, s:f}", "surveyed", hill->surveyed, "hash",
-        td_hash_hex(hill->hash, hash), "south_deg", hill->south_deg, "north_deg", hill->north_deg,
-        "west_deg", hill->west_deg, "east_deg", hill->east_deg);
+        "{s:s, s:o, s:s, s:f, s:f, s:f, s:f}", "surveyed", hill->surveyed, "revision", revision,
+        "hash", td_hash_hex(hill->hash, hash), "south_deg", hill->south_deg, "north_deg",
+        hill->north_deg, "west_deg", hill->west_deg, "east_deg", hill->east_deg);
     if (row != NULL && more != NULL && json_object_update(row, more) == 0 &&
         json_dumpf(row, stdout, JSON_PRESERVE_ORDER | JSON_REAL_PRECISION(9)) == 0)
         (void)putchar('\n');
@@ -50,6 +51,10 @@ static void list_as_text(const struct td_hill_entry *hill)
     else
         (void)printf("  not coached");
     (void)printf("  %zu places", hill->places);
+    if (hill->revision > 0)
+        (void)printf("  revision %u", hill->revision);
+    (void)printf("  %s%s", hill->surveyed[0] != '\0' ? "surveyed " : "no survey date",
+                 hill->surveyed);
 }
 
 static enum td_result list_profile(void *context, const struct td_hill_visit *visit,
@@ -76,9 +81,8 @@ static void list_packed(const struct td_hill_entry *hill)
 {
     char hash[TD_HASH_HEX_SIZE];
     list_as_text(hill);
-    (void)printf("  %s%s  %.4f..%.4f, %.4f..%.4f  %.*s\n",
-                 hill->surveyed[0] != '\0' ? "surveyed " : "no survey date", hill->surveyed,
-                 hill->south_deg, hill->north_deg, hill->west_deg, hill->east_deg,
+    (void)printf("  %.4f..%.4f, %.4f..%.4f  %.*s\n", hill->south_deg,
+                 hill->north_deg, hill->west_deg, hill->east_deg,
                  (int)HASH_SHOWN, td_hash_hex(hill->hash, hash));
 }
 
@@ -97,7 +101,11 @@ static enum td_result list_library(const char *path, bool as_json, struct td_pro
             list_packed(&entry);
     }
     if (result == TD_OK && !as_json)
-        (void)printf("%s: %s", path, td_library_file_manifest(library));
+        (void)printf("%s: %s\n%s", path,
+                     td_library_file_signature(library) == NULL
+                         ? "unsigned"
+                         : "carries a signature; \"hills verify --key\" checks it",
+                     td_library_file_manifest(library));
     td_library_file_close(&library);
     return result;
 }

@@ -88,7 +88,7 @@ static void mend_header(size_t size)
     MUST(pwrite(fd, page_size, sizeof page_size, 16) == sizeof page_size);
     MUST(pwrite(fd, count, sizeof count, 28) == sizeof count);
     MUST(pwrite(fd, "\0\0\0\1", 4, 24) == 4 && pwrite(fd, "\0\0\0\1", 4, 92) == 4);
-    MUST(pwrite(fd, "\0\0\0\1", 4, 60) == 4 && pwrite(fd, "tdlb", 4, 68) == 4);
+    MUST(pwrite(fd, "\0\0\0\2", 4, 60) == 4 && pwrite(fd, "tdlb", 4, 68) == 4);
 }
 
 static void try_file(void)

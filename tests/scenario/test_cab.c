@@ -57,16 +57,19 @@ static int set_up(void **state)
     const struct td_voice_options voice = {.program = "no-such-program", .voice = "en-us",
                                            .rate_wpm = 160, .device = "",
                                            .stream_latency_ms = 60, .volume_percent = 100};
+    const struct td_library_source source = {HILLS, "", {0}};
+    struct td_library_begun begun = {.refused = false};
     bool made =
         td_phrase_file_read(TD_SOURCE_DIR "/sounds/phrases/en-us.yaml", &bench.phrases, NULL) ==
             TD_OK &&
         td_rig_file_read(RIG, &setup.rig, NULL) == TD_OK &&
         td_hill_file_read(HILLS "/ombral-pass.geojson", &bench.road, NULL) == TD_OK &&
-        td_library_start(HILLS, &bench.library, &setup.hills_on_board, NULL) == TD_OK &&
+        td_library_start(&source, &bench.library, &begun, NULL) == TD_OK &&
         td_logger_start(&bench.logger, NULL) == TD_OK &&
         td_voice_start(&voice, bench.now_ns, &bench.voice, NULL) == TD_OK;
     if (!made)
         return -1;
+    setup.hills_on_board = begun.on_board.hills;
     const struct td_cab_parts parts = {"test 1",      &bench.settings,
                                        td_phrase_file_book(bench.phrases), bench.library,
                                        bench.logger,  bench.voice};

@@ -80,12 +80,14 @@ static enum td_result add(struct td_library_pack *pack, const struct rig_hill *h
     return result;
 }
 
-enum td_result rig_try_pack(const char *path, const struct rig_hill *hills, size_t count,
-                            struct td_problem *problem)
+static enum td_result try_pack(const char *path, const struct rig_hill *hills, size_t count,
+                               unsigned revision, struct td_problem *problem)
 {
     struct td_library_pack *pack = NULL;
     struct td_library_made made;
     enum td_result result = td_library_pack_begin(path, true, &pack, problem);
+    if (result == TD_OK)
+        td_library_pack_revision(pack, revision);
     for (size_t i = 0; result == TD_OK && i < count; i++)
         result = add(pack, &hills[i], problem);
     if (result == TD_OK)
@@ -95,10 +97,22 @@ enum td_result rig_try_pack(const char *path, const struct rig_hill *hills, size
     return result;
 }
 
+enum td_result rig_try_pack(const char *path, const struct rig_hill *hills, size_t count,
+                            struct td_problem *problem)
+{
+    return try_pack(path, hills, count, 0, problem);
+}
+
 void rig_pack(const char *path, const struct rig_hill *hills, size_t count)
 {
+    rig_pack_revision(path, hills, count, 0);
+}
+
+void rig_pack_revision(const char *path, const struct rig_hill *hills, size_t count,
+                       unsigned revision)
+{
     struct td_problem problem = {0};
-    if (rig_try_pack(path, hills, count, &problem) != TD_OK)
+    if (try_pack(path, hills, count, revision, &problem) != TD_OK)
         fail_msg("%s: %s", problem.file, problem.text);
 }
 

@@ -18,6 +18,8 @@ struct rig_hill {
 char *rig_text(const struct rig_hill *hill, size_t *length);
 /* Packs, or fails the test. */
 void rig_pack(const char *path, const struct rig_hill *hills, size_t count);
+void rig_pack_revision(const char *path, const struct rig_hill *hills, size_t count,
+                       unsigned revision);
 /* The same, but hands back what became of it. */
 enum td_result rig_try_pack(const char *path, const struct rig_hill *hills, size_t count,
                             struct td_problem *problem);

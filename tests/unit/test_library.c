@@ -15,13 +15,15 @@ enum { WAIT_MS = 20000 };
 
 static struct td_library *library;
 static uint32_t hills;
+static const struct td_library_source folder = {TD_SOURCE_DIR "/profiles/hills", "", {0}};
 
 static int start(void **state)
 {
     (void)state;
     struct td_problem problem = {0};
-    enum td_result result =
-        td_library_start(TD_SOURCE_DIR "/profiles/hills", &library, &hills, &problem);
+    struct td_library_begun begun = {.refused = false};
+    enum td_result result = td_library_start(&folder, &library, &begun, &problem);
+    hills = begun.on_board.hills;
     if (result != TD_OK)
         print_error("%s: %s\n", problem.file, problem.text);
     return result == TD_OK ? 0 : -1;
@@ -127,7 +129,7 @@ static void test_reload(void **state)
     assert_true(td_library_reload(library, TD_SOURCE_DIR "/profiles/hills", 0));
     answer = next();
     assert_int_equal(answer.result, TD_OK);
-    assert_int_equal(answer.hills, hills);
+    assert_int_equal(answer.on_board.hills, hills);
     struct td_answer again = first_hill(1);
     assert_int_equal(again.offer.handle, hill.offer.handle);
 }
@@ -172,16 +174,16 @@ static void test_reload_of_libraries(void **state)
     pack_demo(path, false);
     struct td_answer answer = reload(path);
     assert_int_equal(answer.result, TD_OK);
-    assert_int_equal(answer.hills, 1);
+    assert_int_equal(answer.on_board.hills, 1);
     assert_int_equal(first_hill(1).offer.handle, hill.offer.handle);
     pack_demo(path, true);
     answer = reload(path);
-    assert_true(answer.result == TD_OK && answer.hills == 3);
+    assert_true(answer.result == TD_OK && answer.on_board.hills == 3);
     assert_int_equal(first_hill(1).offer.handle, hill.offer.handle);
     rig_alter(path, "PRAGMA user_version=7");
     answer = reload(path);
     assert_int_equal(answer.result, TD_UNSUPPORTED);
-    assert_non_null(strstr(answer.problem.text, "version 7, newer than version 1"));
+    assert_non_null(strstr(answer.problem.text, "version 7, newer than version 2"));
     /* The file under the open one was changed in place, which nobody should do; the hill in hand
      * does not care. */
     assert_ptr_equal(hill.offer.hill->stations, stations);
@@ -242,7 +244,9 @@ static void test_no_hills(void **state)
     (void)state;
     struct td_library *none = NULL;
     struct td_problem problem = {0};
-    assert_int_not_equal(td_library_start("no/such/folder", &none, &hills, &problem), TD_OK);
+    struct td_library_source source = {"no/such/folder", "", {0}};
+    struct td_library_begun begun;
+    assert_int_not_equal(td_library_start(&source, &none, &begun, &problem), TD_OK);
     assert_null(none);
     assert_non_null(strstr(problem.file, "no/such/folder"));
 }

@@ -100,7 +100,8 @@ static void a_list_tells_of_each_hill(void **state)
     (void)state;
     static const char text[] =
         "{\"type\":\"FeatureCollection\",\"features\":[{\"type\":\"Feature\",\"properties\":"
-        "{\"role\":\"road\",\"id\":\"flat\",\"name\":\"Flat\",\"surveyed\":\"2031-05-17\"},"
+        "{\"role\":\"road\",\"id\":\"flat\",\"name\":\"Flat\",\"surveyed\":\"2031-05-17\","
+        "\"revision\":3.0},"
         "\"geometry\":{\"type\":\"LineString\",\"coordinates\":"
         "[[179.999,-20,5],[-179.999,-20,5],[-179.997,-20,5]]}}]}";
     struct td_hill_file *file = NULL;
@@ -120,6 +121,7 @@ static void a_list_tells_of_each_hill(void **state)
     assert_non_null(strstr(td_library_file_manifest(library), made.root));
     assert_int_equal(td_library_file_entry(library, 0, &entry, &problem), TD_OK);
     assert_string_equal(entry.surveyed, "2031-05-17");
+    assert_int_equal(entry.revision, 3);
     assert_string_equal(entry.name, "Flat");
     assert_false(entry.coached);
     assert_near(entry.west_deg, 179.999, 1e-4);
@@ -234,9 +236,11 @@ static void what_is_no_library_is_refused(void **state)
     (void)snprintf(sql, sizeof sql, "PRAGMA application_id=%d", (int)TD_DRIVE_APPLICATION_ID);
     refuse_altered(sql, TD_INVALID, "database of another kind (application id 0x7464644c)");
     refuse_altered("PRAGMA application_id=0", TD_INVALID, "database of another kind");
-    refuse_altered("PRAGMA user_version=2", TD_UNSUPPORTED,
-                   "is a library of version 2, newer than version 1");
-    refuse_altered("PRAGMA user_version=0", TD_INVALID, "header contradicts itself");
+    refuse_altered("PRAGMA user_version=3", TD_UNSUPPORTED,
+                   "is a library of version 3, newer than version 2");
+    refuse_altered("PRAGMA user_version=1", TD_UNSUPPORTED,
+                   "is a library of version 1, older than version 2 that this talkdown reads; "
+                   "pack it anew");
     refuse_altered("PRAGMA journal_mode=WAL", TD_INVALID, "header contradicts itself");
     refuse_altered("PRAGMA page_size=8192; VACUUM", TD_INVALID, "header contradicts itself");
 }

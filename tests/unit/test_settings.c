@@ -19,6 +19,7 @@ static void assert_same(const struct td_settings *a, const struct td_settings *b
 {
     const char *const words[][2] = {
         {a->hills, b->hills},       {a->rig, b->rig},
+        {a->trusted_key, b->trusted_key},
         {a->phrases, b->phrases},   {a->language, b->language},
         {a->logs, b->logs},         {a->control, b->control},
         {a->state, b->state},       {a->gpsd_host, b->gpsd_host},
@@ -70,7 +71,7 @@ static void the_manual_shows_every_key_with_its_default(void **state)
     size_t keys = 0;
     for (char *c = from; c < to; c = strchr(c, '\n') + 1)
         keys++;
-    assert_int_equal(keys, 19);
+    assert_int_equal(keys, 20);
     free(manual);
 }
 
@@ -79,7 +80,8 @@ static void reads_every_key(void **state)
     (void)state;
     struct td_settings settings;
     struct td_problem problem;
-    if (parse("hills: h\nrig: r\nphrases: p\nlanguage: de\nunits: metric\nlogs: \"\"\n"
+    if (parse("hills: h\ntrusted_key: k\nrig: r\nphrases: p\nlanguage: de\nunits: metric\n"
+              "logs: \"\"\n"
               "keep_days: 30\nkeep_mb: 0\n"
               "control: c\nstate: s\ngpsd_host: g\ngpsd_port: 3000\ndevice: d\n"
               "stream_latency: 40 ms\ntalk: trainee\nengine_brake_credit: none\nambient: 10 C\n"
@@ -87,6 +89,7 @@ static void reads_every_key(void **state)
               &settings, &problem) != TD_OK)
         fail_msg("%d: %s", problem.line, problem.text);
     assert_string_equal(settings.hills, "h");
+    assert_string_equal(settings.trusted_key, "k");
     assert_string_equal(settings.rig, "r");
     assert_string_equal(settings.phrases, "p");
     assert_string_equal(settings.language, "de");
@@ -135,7 +138,8 @@ static void names_the_line_and_the_cure(void **state)
         int line;
         const char *says;
     } rows[] = {
-        {"hills: h\n\nvolum: 80%\n", 3, "unknown key \"volum\"; known here: hills, rig"},
+        {"hills: h\n\nvolum: 80%\n", 3,
+         "unknown key \"volum\"; known here: hills, trusted_key, rig"},
         {"volume: 80\n", 1, "volume: \"80\" has no unit"},
         {"volume: 10%\n", 1, "40% to 100% is right"},
         {"volume: nan\n", 1, "does not begin with a number"},
