@@ -1,13 +1,17 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The file sink: clips on a timeline into a WAV. libsndfile stays inside this file. */
+/* The file sink: clips on a timeline into a WAV, and one clip into Ogg/Opus in memory. libsndfile
+ * stays inside this file. */
 #include "voice/sink.h"
 
 #include <limits.h>
 #include <sndfile.h>
+#include <stdbool.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "talkdown/text.h"
+#include "voice/opus_file.h"
 #include "voice/tell.h"
 
 /* A WAV's sizes are 32 bits: 2 GiB of samples, thirteen hours. */
@@ -98,4 +102,81 @@ enum td_result td_sink_close(struct td_sink **sink, int64_t end_ms, struct td_pr
     free(*sink);
     *sink = NULL;
     return result;
+}
+
+/* --- Ogg/Opus in memory --- */
+
+struct memory {
+    uint8_t *bytes;
+    sf_count_t length, room, at;
+};
+
+static sf_count_t memory_length(void *user)
+{
+    return ((struct memory *)user)->length;
+}
+
+static sf_count_t memory_seek(sf_count_t offset, int whence, void *user)
+{
+    struct memory *memory = user;
+    sf_count_t from = whence == SEEK_SET ? 0 : whence == SEEK_CUR ? memory->at : memory->length;
+    if (from + offset < 0 || from + offset > memory->length)
+        return -1;
+    return memory->at = from + offset;
+}
+
+static sf_count_t memory_read(void *to, sf_count_t count, void *user)
+{
+    struct memory *memory = user;
+    sf_count_t left = memory->length - memory->at;
+    count = count < left ? count : left;
+    memcpy(to, memory->bytes + memory->at, (size_t)count);
+    memory->at += count;
+    return count;
+}
+
+static sf_count_t memory_write(const void *from, sf_count_t count, void *user)
+{
+    struct memory *memory = user;
+    if (memory->at + count > memory->room) {
+        sf_count_t room = 2 * (memory->at + count);
+        uint8_t *bytes = realloc(memory->bytes, (size_t)room);
+        if (bytes == NULL)
+            return 0;
+        memory->bytes = bytes;
+        memory->room = room;
+    }
+    memcpy(memory->bytes + memory->at, from, (size_t)count);
+    memory->at += count;
+    memory->length = memory->at > memory->length ? memory->at : memory->length;
+    return count;
+}
+
+static sf_count_t memory_tell(void *user)
+{
+    return ((struct memory *)user)->at;
+}
+
+enum td_result td_opus_write(const float *samples, size_t count, int rate_hz, uint8_t **bytes,
+                             size_t *length, struct td_problem *problem)
+{
+    SF_VIRTUAL_IO calls = {memory_length, memory_seek, memory_read, memory_write, memory_tell};
+    SF_INFO info = {.samplerate = rate_hz, .channels = 1,
+                    .format = SF_FORMAT_OGG | SF_FORMAT_OPUS};
+    struct memory memory = {.bytes = NULL};
+    if (!sf_format_check(&info))
+        return td_voice_tell(problem, TD_UNSUPPORTED, NULL,
+                             "this libsndfile writes no Ogg/Opus; 1.0.29 or later does");
+    SNDFILE *file = sf_open_virtual(&calls, SFM_WRITE, &info, &memory);
+    bool done = file != NULL &&
+                sf_write_float(file, samples, (sf_count_t)count) == (sf_count_t)count;
+    if (file != NULL && sf_close(file) != 0)
+        done = false;
+    if (!done || memory.length == 0) {
+        free(memory.bytes);
+        return td_voice_tell(problem, TD_IO, NULL, "cannot make Ogg/Opus of a prompt");
+    }
+    *bytes = memory.bytes;
+    *length = (size_t)memory.length;
+    return TD_OK;
 }
