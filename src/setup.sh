@@ -68,7 +68,7 @@ demo() {
   say "rehearsing the demo hill: a careful driver, a five-axle truck at 79,900 lb"
   build/gcc/src/tool/talkdown rehearse profiles/hills/ombral-pass.geojson \
     --rig profiles/rigs/five-axle.yaml --driver careful --seed 1 --out build/demo --force
-  say "written: build/demo/prompts.txt, voice.wav, drive.db"
+  say "written: build/demo/prompts.txt, voice.wav, drive.db, review.html"
   play_demo
 }
 

@@ -18,8 +18,8 @@ static const char more[] =
     "  --as-filed       the truck and the road are exactly as on file\n"
     "  --cruise MPH     speed between prompts; default 55\n"
     TD_DRIVE_HELP
-    "Writes drive.db, prompts.txt and voice.wav into DIR and prints each prompt when its fate is\n"
-    "known.\n";
+    "Writes drive.db, prompts.txt, voice.wav and review.html into DIR and prints each prompt when\n"
+    "its fate is known.\n";
 
 /* Time the last words get after the road's end. */
 #define AFTER_NS (8 * TD_NS_PER_S)
@@ -161,6 +161,8 @@ static enum td_result rehearse(const struct td_drive_options *options, const cha
     enum td_result closed = td_cab_close(&run.cab, run.trip.now_ns + AFTER_NS, &summary,
                                          result == TD_OK ? problem : NULL);
     result = result == TD_OK ? closed : result;
+    if (result == TD_OK)
+        result = td_drive_review(options, problem);
     if (result == TD_OK)
         print_summary(options, &run, &summary);
     td_drive_parts_close(&parts);

@@ -27,8 +27,8 @@ static const char more[] =
     "                   --talk and --hills change what they name; the rest is as in the log\n"
     "  --realtime       as fast as it was driven\n"
     TD_DRIVE_HELP
-    "Writes drive.db, prompts.txt and voice.wav into DIR and prints each prompt when its fate is\n"
-    "known. --exact writes nothing; --what-if only with --out, and no sound.\n";
+    "Writes drive.db, prompts.txt, voice.wav and review.html into DIR and prints each prompt when\n"
+    "its fate is known. --exact writes nothing; --what-if only with --out, and no sound.\n";
 
 enum { TRACKS_MAX = 64 };
 
@@ -134,6 +134,8 @@ static enum td_result replay(const struct td_drive_options *options, const struc
     enum td_result closed = td_cab_close(&cab, end_ns, &summary,
                                          result == TD_OK ? problem : NULL);
     result = result == TD_OK ? closed : result;
+    if (result == TD_OK)
+        result = td_drive_review(options, problem);
     if (result == TD_OK) {
         FILE *to = td_drive_summary_to(options);
         (void)fprintf(to, "%zu fixes in %.0f s", drive->fixes,

@@ -6,6 +6,7 @@
 int td_cmd_plan(int argc, char **argv);
 int td_cmd_say(int argc, char **argv);
 int td_cmd_rehearse(int argc, char **argv);
+int td_cmd_review(int argc, char **argv);
 int td_cmd_replay(int argc, char **argv);
 int td_cmd_survey(int argc, char **argv);
 int td_cmd_hills(int argc, char **argv);

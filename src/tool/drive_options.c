@@ -9,6 +9,7 @@
 #include "io/problem.h"
 #include "io/rig_file.h"
 #include "talkdown/text.h"
+#include "tool/review_page.h"
 
 /* From asking to the first sample, as measured on a desk with a small sound buffer. Assumed. */
 #define SOUND_DELAY_MS 120
@@ -120,8 +121,8 @@ enum td_result td_drive_parts_open(const struct td_drive_options *options, const
     *parts = (struct td_drive_parts){.shelf = NULL};
     if (options->out == NULL)
         return td_problem_set(problem, TD_INVALID, NULL, 0,
-                              "--out is missing; name the folder for drive.db, prompts.txt and "
-                              "voice.wav");
+                              "--out is missing; name the folder for drive.db, prompts.txt, "
+                              "voice.wav and review.html");
     enum td_result result = make_setup(options, &parts->setup, problem);
     if (result == TD_OK)
         result = td_shelf_open(hills, &parts->shelf, problem);
@@ -158,6 +159,20 @@ struct td_cab_options td_drive_cab_options(const struct td_drive_options *option
     };
 }
 
+enum td_result td_drive_review(const struct td_drive_options *options, struct td_problem *problem)
+{
+    char log[TD_PROBLEM_FILE_MAX], page[TD_PROBLEM_FILE_MAX];
+    const char *const logs[] = {log};
+    size_t descents = 0;
+    int room = (int)sizeof log;
+    if (snprintf(log, sizeof log, "%s/drive.db", options->out) >= room ||
+        snprintf(page, sizeof page, "%s/review.html", options->out) >= room)
+        return td_problem_set(problem, TD_INVALID, NULL, 0, "--out: the path is too long");
+    const struct td_review_page_options how = {.page = page, .phrases = options->phrases,
+                                               .no_sound = options->no_sound};
+    return td_review_page_write(logs, 1, &how, &descents, problem);
+}
+
 FILE *td_drive_summary_to(const struct td_drive_options *options)
 {
     return options->json ? stderr : stdout;
@@ -174,6 +189,6 @@ void td_drive_summary_print(const struct td_drive_options *options,
     if (summary->failed_answers > 0)
         (void)fprintf(to, "hill files that could not be read: %u times\n",
                       summary->failed_answers);
-    (void)fprintf(to, "outputs: %s/drive.db, prompts.txt%s\n", options->out,
+    (void)fprintf(to, "outputs: %s/drive.db, prompts.txt%s, review.html\n", options->out,
                   options->no_sound ? "" : ", voice.wav");
 }

@@ -52,6 +52,9 @@ void td_drive_parts_close(struct td_drive_parts *parts);
 /* Cab options from the parts; the caller sets the time and who hears. */
 struct td_cab_options td_drive_cab_options(const struct td_drive_options *options,
                                            const struct td_drive_parts *parts);
+/* Writes review.html beside the closed drive.db. */
+TD_CHECKED enum td_result td_drive_review(const struct td_drive_options *options,
+                                          struct td_problem *problem);
 /* Where the summary of a drive goes: standard output, or standard error when that is JSON. */
 FILE *td_drive_summary_to(const struct td_drive_options *options);
 void td_drive_summary_print(const struct td_drive_options *options,

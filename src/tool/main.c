@@ -18,6 +18,8 @@ static const struct td_tool_command commands[] = {
     {"replay", "TRACK... --hills PATH --rig RIG --out DIR, or DRIVE.db --exact|--what-if",
      "a recorded track through the coach; or a drive log: does it say the same, and what if",
      td_cmd_replay},
+    {"review", "DRIVE.db... --out PAGE.html [--anonymous] [--no-sound] [--force]",
+     "the trainer's page: what was said, and what the truck did next", td_cmd_review},
     {"survey", "TRACK --out HILL.geojson [--reverse] [--name NAME] [--id ID] [--force]",
      "a hill profile from one recorded pass", td_cmd_survey},
     {"hills", "check|list PATH... [--json], or pack PATH... --out LIBRARY.hills [--force]",

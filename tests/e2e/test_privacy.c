@@ -42,7 +42,7 @@ static void outputs_of_a_rehearsal_are_private(void **state)
     (void)snprintf(arguments, sizeof arguments, "rehearse " HILL " --rig " RIG " --out %s", folder);
     struct tool_run run = tool_run(arguments);
     assert_int_equal(run.exit_code, 0);
-    assert_int_equal(check_folder(folder), 3); /* drive.db, prompts.txt, voice.wav */
+    assert_int_equal(check_folder(folder), 4); /* drive.db, prompts.txt, voice.wav, review.html */
     tool_run_free(&run);
 }
 
