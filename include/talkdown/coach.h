@@ -76,6 +76,12 @@ enum td_command_kind {
     TD_COMMAND_ENGINE_BRAKE, /* value: strongest stage that works, -1 none */
     TD_COMMAND_HILLS_CHANGED, /* value: hills on board now; slots stay, a new want follows */
     TD_COMMAND_LIBRARY_REFUSED,
+    /* Of the spoken menu (menu.h): only said, nothing is set by them. */
+    TD_COMMAND_ASK_LOAD,         /* value: index into rig.loads */
+    TD_COMMAND_ASK_ROAD,         /* value: enum td_road */
+    TD_COMMAND_ASK_ENGINE_BRAKE, /* value: strongest stage that works, -1 none */
+    TD_COMMAND_MENU_CLOSED,
+    TD_COMMAND_KINDS
 };
 
 struct td_command {

@@ -59,6 +59,11 @@ enum td_prompt_id {
     TD_PROMPT_HOT_PARKING,        /* none */
     TD_PROMPT_BRAKES_STILL_HOT,   /* none: the next grade begins with what this one left */
     TD_PROMPT_GRADE_NOT_ON_FILE,  /* none */
+    TD_PROMPT_ASK_LOAD,           /* LOAD: the menu asks whether it is this one */
+    TD_PROMPT_ASK_ROAD,           /* ROAD */
+    TD_PROMPT_ASK_ENGINE_BRAKE,   /* STAGE: the strongest that works */
+    TD_PROMPT_ASK_NO_ENGINE_BRAKE, /* none */
+    TD_PROMPT_MENU_CLOSED,        /* none */
     TD_PROMPT_IDS
 };
 
@@ -81,6 +86,7 @@ enum td_unit {
     TD_UNIT_PLACE, /* index into hill->places */
     TD_UNIT_NEXT,  /* enum td_next */
     TD_UNIT_ROAD,  /* enum td_road */
+    TD_UNIT_LOAD,  /* index into rig->loads */
     TD_UNITS
 };
 
@@ -112,6 +118,8 @@ struct td_prompt {
 const char *td_prompt_key(enum td_prompt_id id);
 int td_prompt_from_key(const char *key);
 enum td_category td_prompt_category(enum td_prompt_id id);
+/* Words of the spoken menu: answers to a press of the button. */
+bool td_prompt_is_menu(enum td_prompt_id id);
 const char *td_category_name(enum td_category category);
 
 /* A distance to a place, rounded down to how signs give it: quarters below one mile, whole miles

@@ -16,6 +16,11 @@ static bool can_be_repeated(enum td_prompt_id id)
     case TD_PROMPT_POSITION_BACK:
     case TD_PROMPT_NOTHING_TO_REPEAT:
     case TD_PROMPT_BRAKE_CHECK_PASSED:
+    case TD_PROMPT_ASK_LOAD:
+    case TD_PROMPT_ASK_ROAD:
+    case TD_PROMPT_ASK_ENGINE_BRAKE:
+    case TD_PROMPT_ASK_NO_ENGINE_BRAKE:
+    case TD_PROMPT_MENU_CLOSED:
         return false;
     default:
         return true;
@@ -74,6 +79,58 @@ static void set_stage(struct td_coach *coach, int32_t stage, struct td_output *o
     td_coach_replan(coach);
 }
 
+/* One voice of the menu: what it said before is over. The words ask; nothing is set. */
+static void say_menu(struct td_coach *coach, const struct td_moment *moment, enum td_prompt_id id,
+                     struct td_arg arg, struct td_output *output)
+{
+    struct td_wishes wishes = {.count = 0};
+    td_queue_clear_menu(&coach->queue, moment, output);
+    td_cue_wish(&wishes, moment, id, -1, 0.0, TD_WHY_COMMAND);
+    struct td_prompt *prompt = &wishes.list[0].prompt;
+    td_cue_args(prompt, arg.unit == TD_UNIT_NONE ? 0 : 1, &arg);
+    td_queue_add(&coach->queue, moment, prompt, TD_WHY_COMMAND, output);
+}
+
+static bool menu_makes_sense(const struct td_coach *coach, const struct td_command *command)
+{
+    const struct td_setup *setup = &coach->setup;
+    switch (command->kind) {
+    case TD_COMMAND_ASK_LOAD:
+        return setup->rig_is_set && command->value >= 0 &&
+               (size_t)command->value < setup->rig.load_count;
+    case TD_COMMAND_ASK_ROAD:
+        return command->value >= TD_ROAD_DRY && command->value <= TD_ROAD_ICE;
+    case TD_COMMAND_ASK_ENGINE_BRAKE:
+        return setup->rig_is_set && command->value >= -1 &&
+               command->value < (int32_t)setup->rig.stage_count;
+    default:
+        return true;
+    }
+}
+
+static void tell_menu(struct td_coach *coach, const struct td_command *command,
+                      const struct td_moment *moment, struct td_output *output)
+{
+    if (!menu_makes_sense(coach, command)) {
+        refuse(output);
+        return;
+    }
+    struct td_arg none = {TD_UNIT_NONE, 0};
+    if (command->kind == TD_COMMAND_ASK_LOAD)
+        say_menu(coach, moment, TD_PROMPT_ASK_LOAD,
+                 (struct td_arg){TD_UNIT_LOAD, command->value}, output);
+    else if (command->kind == TD_COMMAND_ASK_ROAD)
+        say_menu(coach, moment, TD_PROMPT_ASK_ROAD,
+                 (struct td_arg){TD_UNIT_ROAD, command->value}, output);
+    else if (command->kind == TD_COMMAND_MENU_CLOSED)
+        say_menu(coach, moment, TD_PROMPT_MENU_CLOSED, none, output);
+    else if (command->value < 0)
+        say_menu(coach, moment, TD_PROMPT_ASK_NO_ENGINE_BRAKE, none, output);
+    else
+        say_menu(coach, moment, TD_PROMPT_ASK_ENGINE_BRAKE,
+                 (struct td_arg){TD_UNIT_STAGE, command->value}, output);
+}
+
 void td_coach_command(struct td_coach *coach, const struct td_command *command,
                       const struct td_moment *moment, struct td_output *output)
 {
@@ -110,6 +167,14 @@ void td_coach_command(struct td_coach *coach, const struct td_command *command,
     case TD_COMMAND_LIBRARY_REFUSED:
         td_coach_say(coach, moment, TD_PROMPT_LIBRARY_REFUSED, TD_WHY_COMMAND, output);
         return;
+    case TD_COMMAND_ASK_LOAD:
+    case TD_COMMAND_ASK_ROAD:
+    case TD_COMMAND_ASK_ENGINE_BRAKE:
+    case TD_COMMAND_MENU_CLOSED:
+        tell_menu(coach, command, moment, output);
+        return;
+    case TD_COMMAND_KINDS:
+        break;
     }
     refuse(output);
 }

@@ -55,6 +55,11 @@ static const struct {
     [TD_PROMPT_HOT_PARKING] = {"hot_parking", TD_CAUTION},
     [TD_PROMPT_BRAKES_STILL_HOT] = {"brakes_still_hot", TD_CAUTION},
     [TD_PROMPT_GRADE_NOT_ON_FILE] = {"grade_not_on_file", TD_CAUTION},
+    [TD_PROMPT_ASK_LOAD] = {"ask_load", TD_NOTICE},
+    [TD_PROMPT_ASK_ROAD] = {"ask_road", TD_NOTICE},
+    [TD_PROMPT_ASK_ENGINE_BRAKE] = {"ask_engine_brake", TD_NOTICE},
+    [TD_PROMPT_ASK_NO_ENGINE_BRAKE] = {"ask_no_engine_brake", TD_NOTICE},
+    [TD_PROMPT_MENU_CLOSED] = {"menu_closed", TD_NOTICE},
 };
 
 /* Ids and categories reach these from drive logs, so a number out of range is data, not a bug. */
@@ -74,6 +79,11 @@ int td_prompt_from_key(const char *key)
 enum td_category td_prompt_category(enum td_prompt_id id)
 {
     return (unsigned)id < TD_PROMPT_IDS ? prompts[id].category : TD_NOTICE;
+}
+
+bool td_prompt_is_menu(enum td_prompt_id id)
+{
+    return id >= TD_PROMPT_ASK_LOAD && id <= TD_PROMPT_MENU_CLOSED;
 }
 
 const char *td_category_name(enum td_category category)

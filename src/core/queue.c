@@ -52,7 +52,9 @@ static int rank(enum td_prompt_id id)
         TD_PROMPT_FLASHERS_ON, TD_PROMPT_FLASHERS_OFF, TD_PROMPT_HILL_AHEAD, TD_PROMPT_BOTTOM,
         TD_PROMPT_BOTTOM_AHEAD, TD_PROMPT_LAST_ESCAPE_LANE, TD_PROMPT_READY,
         TD_PROMPT_RIG_NOT_SET, TD_PROMPT_LOAD_NOT_CONFIRMED, TD_PROMPT_SET_FOR,
-        TD_PROMPT_ROAD_SET, TD_PROMPT_LIBRARY_REFUSED, TD_PROMPT_NOTHING_TO_REPEAT,
+        TD_PROMPT_ROAD_SET, TD_PROMPT_ASK_LOAD, TD_PROMPT_ASK_ROAD, TD_PROMPT_ASK_ENGINE_BRAKE,
+        TD_PROMPT_ASK_NO_ENGINE_BRAKE, TD_PROMPT_MENU_CLOSED, TD_PROMPT_LIBRARY_REFUSED,
+        TD_PROMPT_NOTHING_TO_REPEAT,
     };
     _Static_assert(sizeof order / sizeof *order == TD_PROMPT_IDS, "every prompt has its rank");
     int at = 0;
@@ -115,6 +117,26 @@ void td_queue_clear(struct td_queue *queue, enum td_prompt_id id, struct td_outp
             drop_waiting(queue, i, TD_EVENT_DROPPED, TD_WHY_CLEARED, output);
 }
 
+static void ask_cut(struct td_queue *queue, const struct td_moment *moment, enum td_why why,
+                    struct td_output *output)
+{
+    if (queue->flight.cut_ns != 0 || output->cut_serial != 0)
+        return;
+    queue->flight.cut_ns = td_cue_stamp(moment->now_ns);
+    queue->flight.cut_why = why;
+    output->cut_serial = queue->flight.prompt.serial;
+}
+
+void td_queue_clear_menu(struct td_queue *queue, const struct td_moment *moment,
+                         struct td_output *output)
+{
+    for (unsigned i = queue->count; i-- > 0;)
+        if (td_prompt_is_menu(queue->waiting[i].prompt.id))
+            drop_waiting(queue, i, TD_EVENT_DROPPED, TD_WHY_CLEARED, output);
+    if (queue->flight.busy && td_prompt_is_menu(queue->flight.prompt.id))
+        ask_cut(queue, moment, TD_WHY_CLEARED, output);
+}
+
 static bool same_thing(const struct td_prompt *a, const struct td_prompt *b)
 {
     return a->id == b->id && a->place == b->place && a->hill_handle == b->hill_handle;
@@ -146,6 +168,7 @@ static void add_anew(struct td_queue *queue, const struct td_moment *moment,
     struct td_waiting *waiting = &queue->waiting[queue->count++];
     *waiting = history;
     waiting->fill = TD_FILL_HOLD;
+    waiting->answers = why == TD_WHY_COMMAND && prompt->id != TD_PROMPT_LIBRARY_REFUSED;
     waiting->prompt = *prompt;
     waiting->prompt.serial = ++queue->last_serial;
     waiting->prompt.decided_ns = moment->now_ns;
@@ -258,16 +281,6 @@ static void refresh(struct td_queue *queue, const struct td_moment *moment,
     }
 }
 
-static void ask_cut(struct td_queue *queue, const struct td_moment *moment, enum td_why why,
-                    struct td_output *output)
-{
-    if (queue->flight.cut_ns != 0 || output->cut_serial != 0)
-        return;
-    queue->flight.cut_ns = td_cue_stamp(moment->now_ns);
-    queue->flight.cut_why = why;
-    output->cut_serial = queue->flight.prompt.serial;
-}
-
 static int64_t flight_limit_ns(const struct td_flight *flight, const struct td_moment *moment)
 {
     double say_s = td_cue_say_s(moment, flight->prompt.id);
@@ -321,11 +334,11 @@ static bool warning_pauses(const struct td_moment *moment, const struct td_visit
 }
 
 static int64_t gap_ends_ns(const struct td_queue *queue, const struct td_moment *moment,
-                           const struct td_visit *visit, const struct td_prompt *prompt)
+                           const struct td_visit *visit, const struct td_waiting *waiting)
 {
     if (queue->free_ns == INT64_MIN)
         return INT64_MIN;
-    int64_t silence_ns = gap_ns(prompt->category);
+    int64_t silence_ns = waiting->answers ? 0 : gap_ns(waiting->prompt.category);
     if (silence_ns > PAUSE_GAP_NS && warning_pauses(moment, visit))
         silence_ns = PAUSE_GAP_NS;
     return queue->free_ns + silence_ns;
@@ -388,7 +401,7 @@ void td_queue_step(struct td_queue *queue, const struct td_moment *moment,
             !lets_finish(moment, visit, next, &queue->flight))
             ask_cut(queue, moment, TD_WHY_OUTRANKED, output);
     } else if (output->cut_serial == 0 &&
-               moment->now_ns >= gap_ends_ns(queue, moment, visit, next)) {
+               moment->now_ns >= gap_ends_ns(queue, moment, visit, &queue->waiting[best])) {
         issue(queue, moment, visit, (unsigned)best, output);
     }
 }
@@ -420,7 +433,7 @@ int64_t td_queue_next_ns(const struct td_queue *queue, const struct td_moment *m
     for (unsigned i = 0; i < queue->count; i++) {
         const struct td_waiting *waiting = &queue->waiting[i];
         int64_t at_ns = waiting->prompt.expires_ns;
-        int64_t gap_end_ns = gap_ends_ns(queue, moment, visit, &waiting->prompt);
+        int64_t gap_end_ns = gap_ends_ns(queue, moment, visit, waiting);
         if (waiting->not_before_ns > gap_end_ns)
             gap_end_ns = waiting->not_before_ns;
         if (!queue->flight.busy && waiting->fill == TD_FILL_READY && queue->sound_up &&

@@ -19,6 +19,7 @@ struct td_waiting {
     unsigned cuts;         /* how often it was cut by a higher one */
     int64_t not_before_ns; /* back-off after a loss */
     enum td_fill fill;     /* of this step */
+    bool answers;          /* who asked for it waits: no silence is kept before it */
 };
 
 /* The prompt handed to the voice. */
@@ -60,6 +61,9 @@ void td_queue_quiet(struct td_queue *queue, const struct td_moment *moment,
                     struct td_visit *visit, struct td_output *output);
 /* What waits of this prompt is no longer true. */
 void td_queue_clear(struct td_queue *queue, enum td_prompt_id id, struct td_output *output);
+/* The menu speaks anew: what it said before neither waits nor goes on. */
+void td_queue_clear_menu(struct td_queue *queue, const struct td_moment *moment,
+                         struct td_output *output);
 bool td_queue_has(const struct td_queue *queue, enum td_prompt_id id);
 /* When the queue would act by time alone; INT64_MAX never. */
 int64_t td_queue_next_ns(const struct td_queue *queue, const struct td_moment *moment,

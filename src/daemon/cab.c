@@ -17,6 +17,8 @@ enum { STEPS_A_RUN = 128 }; /* more at the next wake-up, so that no other duty s
 static const int64_t standing_ends_drive_ns = 3 * 3600 * TD_NS_PER_S;
 static const int64_t load_counts_for_ns = 20 * 60 * TD_NS_PER_S;
 static const int64_t moving_for_ns = 10 * TD_NS_PER_S;
+/* A standstill is believed this long without another fix. */
+static const int64_t standing_for_ns = 5 * TD_NS_PER_S;
 
 static void open_log(struct td_cab *cab, int64_t now_ns)
 {
@@ -49,7 +51,7 @@ static bool start_drive(struct td_cab *cab, int64_t now_ns)
     cab->stepped = false;
     cab->next_ns = now_ns;
     cab->started_ns = cab->last_moving_ns = now_ns;
-    cab->moved = cab->restart_due = cab->quiet = false;
+    cab->moved = cab->restart_due = cab->quiet = cab->speaking = false;
     cab->stage_most = (int32_t)cab->setup.rig.stage_count - 1;
     memset(&cab->estimate, 0, sizeof cab->estimate);
     open_log(cab, now_ns);
@@ -166,6 +168,9 @@ void td_cab_state(const struct td_cab *cab, int64_t now_ns, struct td_cab_state 
         .quiet = cab->quiet,
         .logging = cab->logging,
         .moving = cab->moved && now_ns - cab->last_moving_ns < moving_for_ns,
+        .standing = !cab->had_fix || (cab->last_standing_ns != 0 &&
+                                      now_ns - cab->last_standing_ns < standing_for_ns),
+        .speaking = cab->speaking,
         .moved = cab->moved,
         .steps = cab->steps,
     };

@@ -55,6 +55,8 @@ struct td_cab_state {
     bool quiet;
     bool logging;
     bool moving;                  /* over 1 m/s within the last 10 s */
+    bool standing;                /* known to stand: a fresh fix says so, or none came yet */
+    bool speaking;                /* a prompt is in the voice's hands */
     bool moved;                   /* over 2 m/s at some time of this drive */
     char words[TD_WORDS_MAX];     /* last handed to the voice, "" none */
     uint64_t steps;

@@ -15,6 +15,7 @@ enum {
 
 #define TD_CAB_MOVING_MPS 1.0
 #define TD_CAB_MOVED_MPS  2.0
+#define TD_CAB_STANDING_MPS 0.5
 
 struct td_held_hill {
     uint32_t handle; /* 0 free */
@@ -43,7 +44,8 @@ struct td_cab {
     struct td_held_hill hills[TD_PINNED_MAX];
     bool stepped;
     int64_t next_ns;
-    int64_t started_ns, last_moving_ns;
+    int64_t started_ns, last_moving_ns, last_standing_ns;
+    bool had_fix, speaking;
     bool logging, moved, restart_due, quiet;
     int32_t stage_most;
     struct td_estimate estimate;

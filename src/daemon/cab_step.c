@@ -72,9 +72,14 @@ void td_cab_answer(struct td_cab *cab, struct td_answer *answer)
 void td_cab_take_voice(struct td_cab *cab)
 {
     struct td_report report;
-    while (cab->report_count < TD_CAB_REPORTS_MAX && td_voice_report(cab->parts.voice, &report))
-        if (report.serial > cab->serial_base)
-            add_report(cab, report.serial - cab->serial_base, report.kind);
+    while (cab->report_count < TD_CAB_REPORTS_MAX && td_voice_report(cab->parts.voice, &report)) {
+        if (report.serial <= cab->serial_base)
+            continue;
+        uint32_t serial = report.serial - cab->serial_base;
+        add_report(cab, serial, report.kind);
+        if (report.kind != TD_REPORT_STARTED && serial == cab->last_serial)
+            cab->speaking = false;
+    }
     enum td_sound sound = td_voice_sound_change(cab->parts.voice);
     if (sound == TD_SOUND_SAME)
         return;
@@ -162,8 +167,10 @@ static void fill_fix(struct td_cab *cab, struct td_input *input)
     input->fix = cab->fixes[0];
     cab->fix_count--;
     memmove(cab->fixes, cab->fixes + 1, cab->fix_count * sizeof cab->fixes[0]);
+    cab->had_fix = true;
     if ((input->fix.has & TD_FIX_SPEED) == 0)
         return;
+    cab->last_standing_ns = input->fix.speed_mps < TD_CAB_STANDING_MPS ? input->now_ns : 0;
     if (input->fix.speed_mps >= TD_CAB_MOVING_MPS)
         cab->last_moving_ns = input->now_ns;
     if (input->fix.speed_mps >= TD_CAB_MOVED_MPS)
@@ -216,6 +223,11 @@ static void follow_command(struct td_cab *cab, const struct td_command *command)
     case TD_COMMAND_NOTHING:
     case TD_COMMAND_AGAIN:
     case TD_COMMAND_LIBRARY_REFUSED:
+    case TD_COMMAND_ASK_LOAD:
+    case TD_COMMAND_ASK_ROAD:
+    case TD_COMMAND_ASK_ENGINE_BRAKE:
+    case TD_COMMAND_MENU_CLOSED:
+    case TD_COMMAND_KINDS:
         break;
     }
 }
@@ -232,6 +244,7 @@ static void dispatch(struct td_cab *cab, const struct td_prompt *prompt, int64_t
         add_report(cab, prompt->serial, TD_REPORT_DROPPED);
         return;
     }
+    cab->speaking = true;
     (void)td_text_copy(cab->words, sizeof cab->words, words);
     td_journal(TD_LEVEL_INFO, "%s: %s", td_category_name(prompt->category), words);
     if (cab->logging)

@@ -21,6 +21,7 @@ static void reply_status(struct td_daemon *daemon, uint32_t client)
         .up_s = td_s_from_ns(daemon->now_ns - daemon->started_ns),
         .settings = &daemon->options->settings,
         .library = daemon->on_board,
+        .button_up = td_button_up(daemon->button),
     };
     td_cab_state(daemon->cab, daemon->now_ns, &status.cab);
     td_gpsd_state(daemon->gpsd, &status.gpsd);
@@ -179,6 +180,38 @@ void td_daemon_requests(struct td_daemon *daemon)
                        request.word);
         if (answer_now(daemon, &request, client, &result, &problem))
             td_control_result(daemon->control, client, result, &problem);
+    }
+}
+
+static void tell_cab(struct td_daemon *daemon, const struct td_command *commands, unsigned count)
+{
+    struct td_problem problem;
+    for (unsigned i = 0; i < count; i++)
+        if (command(daemon, commands[i].kind, commands[i].value, &problem) != TD_OK)
+            td_journal_problem(TD_LEVEL_ERROR, &problem);
+}
+
+void td_daemon_button(struct td_daemon *daemon)
+{
+    struct td_cab_state state;
+    struct td_command commands[TD_MENU_COMMANDS_MAX];
+    enum td_press press;
+    bool was_up = td_button_up(daemon->button);
+    td_button_tick(daemon->button, daemon->now_ns);
+    bool up = td_button_up(daemon->button);
+    if (up != was_up)
+        td_journal(up ? TD_LEVEL_INFO : TD_LEVEL_WARN, "button: %s", up ? "found" : "gone");
+    td_cab_state(daemon->cab, daemon->now_ns, &state);
+    struct td_menu_around around = {.setup = state.setup,
+                                    .stage_most = state.stage_most,
+                                    .standing = state.standing,
+                                    .speaking = state.speaking};
+    tell_cab(daemon, commands,
+             td_menu_tick(&daemon->menu, &around, daemon->now_ns, commands));
+    while (td_button_take(daemon->button, &press)) {
+        td_journal(TD_LEVEL_INFO, "button: %s press", press == TD_PRESS_LONG ? "long" : "short");
+        tell_cab(daemon, commands,
+                 td_menu_press(&daemon->menu, &around, press, daemon->now_ns, commands));
     }
 }
 

@@ -10,6 +10,8 @@
 
 /* Every request that has come in. */
 void td_daemon_requests(struct td_daemon *daemon);
+/* What the driver pressed, and what of the menu time or motion closes. */
+void td_daemon_button(struct td_daemon *daemon);
 /* Looks at the hills anew; `client` is answered when it is done, 0 is nobody (a signal). */
 void td_daemon_reload(struct td_daemon *daemon, uint32_t client);
 /* The I/O thread is done with a reload or a rig. */

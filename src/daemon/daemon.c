@@ -30,7 +30,8 @@
 #include "talkdown/units.h"
 #include "voice/voice.h"
 
-enum { POLL_GPSD = 0, POLL_VOICE, POLL_LIBRARY, POLL_SIGNAL, POLL_TIMER, POLL_CONTROL,
+enum { POLL_GPSD = 0, POLL_VOICE, POLL_LIBRARY, POLL_SIGNAL, POLL_TIMER, POLL_BUTTON,
+       POLL_CONTROL,
        POLLS_MAX = POLL_CONTROL + TD_CONTROL_POLLS_MAX };
 
 static const int64_t save_every_ns = 10 * TD_NS_PER_S;
@@ -174,6 +175,11 @@ static enum td_result start(struct td_daemon *daemon, struct td_problem *problem
     if (result == TD_OK)
         result = td_control_open(settings->control, &daemon->control, problem);
     if (result == TD_OK)
+        result = td_button_open(settings->button, settings->button_key, daemon->now_ns,
+                                &daemon->button, problem);
+    if (result == TD_OK && settings->button[0] != '\0' && !td_button_up(daemon->button))
+        td_journal(TD_LEVEL_WARN, "button: no device at %s yet", settings->button);
+    if (result == TD_OK)
         result = open_cab(daemon, problem);
     return result;
 }
@@ -242,6 +248,8 @@ static void set_timer(const struct td_daemon *daemon)
 {
     int64_t at_ns = sooner(td_cab_next_ns(daemon->cab), td_gpsd_next_tick_ns(daemon->gpsd));
     at_ns = sooner(at_ns, td_voice_next_tick_ns(daemon->voice));
+    at_ns = sooner(at_ns, td_button_next_ns(daemon->button));
+    at_ns = sooner(at_ns, td_menu_next_ns(&daemon->menu));
     at_ns = sooner(at_ns, daemon->save_ns);
     if (daemon->watchdog_every_ns > 0)
         at_ns = sooner(at_ns, daemon->watchdog_ns);
@@ -262,6 +270,7 @@ static size_t fill_polls(const struct td_daemon *daemon, struct pollfd polls[POL
     polls[POLL_LIBRARY] = (struct pollfd){.fd = td_library_fd(daemon->library), .events = POLLIN};
     polls[POLL_SIGNAL] = (struct pollfd){.fd = daemon->signal_fd, .events = POLLIN};
     polls[POLL_TIMER] = (struct pollfd){.fd = daemon->timer_fd, .events = POLLIN};
+    polls[POLL_BUTTON] = (struct pollfd){.fd = td_button_fd(daemon->button), .events = POLLIN};
     return POLL_CONTROL + td_control_polls(daemon->control, &polls[POLL_CONTROL]);
 }
 
@@ -297,6 +306,7 @@ static void turn(struct td_daemon *daemon)
     take_library(daemon);
     td_control_ready(daemon->control, &polls[POLL_CONTROL], count - POLL_CONTROL);
     td_daemon_requests(daemon);
+    td_daemon_button(daemon);
     td_cab_run(daemon->cab, daemon->now_ns);
     keep_up(daemon);
 }
@@ -329,6 +339,7 @@ static void end(struct td_daemon *daemon)
     td_logger_stop(&daemon->logger, state.moved);
     td_library_stop(&daemon->library);
     td_cab_free(&daemon->cab);
+    td_button_close(&daemon->button);
     td_control_close(&daemon->control);
     td_gpsd_close(&daemon->gpsd);
     td_phrase_file_free(&daemon->phrases);

@@ -8,6 +8,7 @@
 
 #include "daemon/daemon.h"
 #include "daemon/status.h"
+#include "io/button.h"
 #include "io/phrase_file.h"
 
 struct td_daemon {
@@ -22,6 +23,8 @@ struct td_daemon {
     struct td_voice *voice;
     struct td_cab *cab;
     struct td_status_library on_board;
+    struct td_button *button;
+    struct td_menu menu;
     int64_t now_ns, started_ns, save_ns;
     int64_t watchdog_every_ns, watchdog_ns; /* every 0: nobody watches */
     bool stopping;

@@ -3,6 +3,8 @@
 #ifndef TD_DAEMON_STATUS_H
 #define TD_DAEMON_STATUS_H
 
+#include <stdbool.h>
+
 #include "daemon/cab.h"
 #include "daemon/library.h"
 #include "daemon/logger.h"
@@ -23,6 +25,7 @@ struct td_status {
     struct td_gpsd_state gpsd;
     struct td_voice_state voice;
     struct td_logger_state log;
+    bool button_up;
 };
 
 /* For the caller to free; NULL without memory. */

@@ -40,7 +40,7 @@ static const struct td_member offer_members[] = {
 };
 
 static const struct td_member command_members[] = {
-    TD_M_UNSIGNED(struct td_command, kind, TD_COMMAND_LIBRARY_REFUSED),
+    TD_M_UNSIGNED(struct td_command, kind, TD_COMMAND_KINDS - 1),
     TD_M_WHOLE(struct td_command, value, 0, 0),
     TD_M_END,
 };

@@ -23,6 +23,7 @@ enum level { LEVEL_ERROR = 0, LEVEL_WARN, LEVEL_INFO, LEVEL_DEBUG };
 struct settings_text {
     char *hills, *trusted_key, *rig, *phrases, *language, *logs, *keep_days, *keep_mb;
     char *control, *state;
+    char *button, *button_key;
     char *gpsd_host, *gpsd_port, *device, *stream_latency, *ambient, *volume;
     enum units *units;
     enum td_talk *talk;
@@ -62,6 +63,8 @@ static const cyaml_schema_field_t fields[] = {
     TEXT("state", state, 1, TD_PATH_MAX),
     TEXT("gpsd_host", gpsd_host, 1, sizeof ((struct td_settings *)0)->gpsd_host),
     TEXT("gpsd_port", gpsd_port, 1, sizeof ((struct td_settings *)0)->gpsd_port),
+    TEXT("button", button, 0, TD_PATH_MAX),
+    TEXT("button_key", button_key, 0, sizeof ((struct td_settings *)0)->button_key),
     TEXT("device", device, 0, sizeof ((struct td_settings *)0)->device),
     TEXT("stream_latency", stream_latency, 1, 64),
     CHOICE("talk", talk, talk_words),
@@ -90,6 +93,8 @@ void td_settings_default(struct td_settings *settings)
         .state = "/var/lib/talkdown/state",
         .gpsd_host = "localhost",
         .gpsd_port = "2947",
+        .button = "",
+        .button_key = "",
         .device = "",
         .stream_latency_ms = 60,
         .talk = TD_TALK_NORMAL,
@@ -139,6 +144,7 @@ static enum td_result take_paths(const struct making *making)
         {"rig", text->rig, settings->rig},
         {"phrases", text->phrases, settings->phrases}, {"logs", text->logs, settings->logs},
         {"control", text->control, settings->control}, {"state", text->state, settings->state},
+        {"button", text->button, settings->button},
     };
     for (size_t i = 0; i < sizeof paths / sizeof paths[0]; i++) {
         enum td_result result = take_path(making, paths[i].key, paths[i].text, paths[i].to);
@@ -160,6 +166,7 @@ static void take_words(const struct making *making)
         {text->language, settings->language, sizeof settings->language},
         {text->gpsd_host, settings->gpsd_host, sizeof settings->gpsd_host},
         {text->gpsd_port, settings->gpsd_port, sizeof settings->gpsd_port},
+        {text->button_key, settings->button_key, sizeof settings->button_key},
         {text->device, settings->device, sizeof settings->device},
         {text->log_level != NULL ? level_words[*text->log_level].str : NULL, settings->log_level,
          sizeof settings->log_level},

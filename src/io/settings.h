@@ -23,6 +23,8 @@ struct td_settings {
     char control[TD_PATH_MAX];    /* control: path of the control socket */
     char state[TD_PATH_MAX];      /* state: file that carries heat and load across power cycles */
     char gpsd_host[64], gpsd_port[8];
+    char button[TD_PATH_MAX];     /* input device of the driver's one button, "" none */
+    char button_key[32];          /* name of its key, "" any */
     char device[128];             /* sound device by name, "" the default one */
     int stream_latency_ms;        /* 20 to 200 */
     enum td_talk talk;

@@ -191,6 +191,10 @@ static enum filled add_from_rig(const struct job *job, enum td_slot slot, struct
         td_text_add(text, words);
         return words[0] != '\0' ? SAID : NOTHING;
     }
+    if (slot == TD_SLOT_LOAD)
+        return arg.unit == TD_UNIT_LOAD && arg.value >= 0 && (size_t)arg.value < rig->load_count
+                   ? add_own_text(rig->loads[arg.value].name, text)
+                   : WRONG;
     if (slot == TD_SLOT_GEAR)
         return arg.unit == TD_UNIT_GEAR && arg.value >= 0 && (size_t)arg.value < rig->gear_count
                    ? add_own_text(rig->gears[arg.value].name, text)
@@ -247,6 +251,7 @@ static enum filled fill(const struct job *job, enum td_slot slot, struct td_arg 
     case TD_SLOT_STAGE:
     case TD_SLOT_GEARBOX:
     case TD_SLOT_HOLDER:
+    case TD_SLOT_LOAD:
         return add_from_rig(job, slot, arg, text);
     default:
         return WRONG;

@@ -91,6 +91,7 @@ enum td_slot {
     TD_SLOT_ROAD,
     TD_SLOT_GEARBOX, /* no argument: from the rig */
     TD_SLOT_HOLDER,  /* the same: what the argument's stage is of */
+    TD_SLOT_LOAD,
     TD_SLOTS
 };
 

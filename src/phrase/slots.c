@@ -21,6 +21,7 @@ static const char *const slot_names[TD_SLOTS] = {
     [TD_SLOT_ROAD] = "road",
     [TD_SLOT_GEARBOX] = "gearbox",
     [TD_SLOT_HOLDER] = "holder",
+    [TD_SLOT_LOAD] = "load",
 };
 
 static const enum td_slot slots[TD_PROMPT_IDS][TD_PHRASE_SLOTS_MAX + 1] = {
@@ -43,6 +44,9 @@ static const enum td_slot slots[TD_PROMPT_IDS][TD_PHRASE_SLOTS_MAX + 1] = {
     [TD_PROMPT_LIMIT] = {TD_SLOT_SPEED},
     [TD_PROMPT_STEEPER] = {TD_SLOT_GRADE},
     [TD_PROMPT_CHAIN_AREA] = {TD_SLOT_DISTANCE, TD_SLOT_SIDE},
+    [TD_PROMPT_ASK_LOAD] = {TD_SLOT_LOAD},
+    [TD_PROMPT_ASK_ROAD] = {TD_SLOT_ROAD},
+    [TD_PROMPT_ASK_ENGINE_BRAKE] = {TD_SLOT_STAGE},
     [TD_PROMPT_BRAKES_HEATING] = {TD_SLOT_PLACE, TD_SLOT_DISTANCE},
     [TD_PROMPT_STOP_AT] = {TD_SLOT_PLACE, TD_SLOT_DISTANCE},
     [TD_PROMPT_RUNAWAY_LANE] = {TD_SLOT_PLACE, TD_SLOT_DISTANCE, TD_SLOT_SIDE},
@@ -63,7 +67,8 @@ enum td_slot td_phrase_rig_slot(enum td_prompt_id id)
 {
     if (id == TD_PROMPT_GEAR)
         return TD_SLOT_GEARBOX;
-    return id == TD_PROMPT_ENGINE_BRAKE ? TD_SLOT_HOLDER : TD_SLOT_NONE;
+    bool stage = id == TD_PROMPT_ENGINE_BRAKE || id == TD_PROMPT_ASK_ENGINE_BRAKE;
+    return stage ? TD_SLOT_HOLDER : TD_SLOT_NONE;
 }
 
 /* Writes "KEY: WRONG; CURE" and returns TD_INVALID. */

@@ -41,6 +41,7 @@ owner 'portaudio\.h' "src/voice/player.c"
 owner 'ebur128\.h' "src/voice/loudness.c"
 owner 'sndfile\.h' "src/voice/sink.c"
 owner 'expat\.h' "src/io/track_gpx.c"
+owner 'libevdev/' "src/io/button.c"
 owner 'sodium\.h' "src/io/hash.c"
 owner 'sqlite3\.h' "src/io/drive_log.c src/io/drive_reader_parts.h src/io/library_parts.h src/io/library_pack.c"
 exit $bad

@@ -52,7 +52,8 @@ static void random_command(struct coach_bench *bench, struct td_rng *rng)
     static const enum td_command_kind kinds[] = {
         TD_COMMAND_AGAIN, TD_COMMAND_QUIET,        TD_COMMAND_LOUD,          TD_COMMAND_LOAD,
         TD_COMMAND_ROAD,  TD_COMMAND_ENGINE_BRAKE, TD_COMMAND_HILLS_CHANGED,
-        TD_COMMAND_LIBRARY_REFUSED};
+        TD_COMMAND_LIBRARY_REFUSED, TD_COMMAND_ASK_LOAD, TD_COMMAND_ASK_ROAD,
+        TD_COMMAND_ASK_ENGINE_BRAKE, TD_COMMAND_MENU_CLOSED};
     bench->input.command.kind = kinds[td_rng_below(rng, 8)];
     bench->input.command.value = (int32_t)td_rng_below(rng, 5) - 1;
 }

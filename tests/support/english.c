@@ -11,6 +11,8 @@ static struct td_rig rig = {
     .gear_count = 4,
     .stages = {{.name = "low"}, {.name = "high"}},
     .stage_count = 2,
+    .loads = {{.name = "full"}, {.name = "bobtail"}},
+    .load_count = 2,
 };
 
 static const struct td_place places[] = {
@@ -147,6 +149,11 @@ static const struct {
     {TD_PROMPT_HOT_PARKING, 0, {{TD_UNIT_NONE, 0}}},
     {TD_PROMPT_BRAKES_STILL_HOT, 0, {{TD_UNIT_NONE, 0}}},
     {TD_PROMPT_GRADE_NOT_ON_FILE, 0, {{TD_UNIT_NONE, 0}}},
+    {TD_PROMPT_ASK_LOAD, 1, {{TD_UNIT_LOAD, 1}}},
+    {TD_PROMPT_ASK_ROAD, 1, {{TD_UNIT_ROAD, TD_ROAD_ICE}}},
+    {TD_PROMPT_ASK_ENGINE_BRAKE, 1, {{TD_UNIT_STAGE, 1}}},
+    {TD_PROMPT_ASK_NO_ENGINE_BRAKE, 0, {{TD_UNIT_NONE, 0}}},
+    {TD_PROMPT_MENU_CLOSED, 0, {{TD_UNIT_NONE, 0}}},
 };
 
 bool english_longest(unsigned index, struct td_prompt *prompt)

@@ -154,7 +154,7 @@ void random_input(struct td_rng *rng, const struct td_hill *hill, struct td_plan
         input->plan_serial = td_rng_u32(rng) | 1u;
         input->plan = plan;
     }
-    input->command.kind = (enum td_command_kind)td_rng_below(rng, TD_COMMAND_LIBRARY_REFUSED + 1);
+    input->command.kind = (enum td_command_kind)td_rng_below(rng, TD_COMMAND_KINDS);
     if (input->command.kind != TD_COMMAND_NOTHING)
         input->command.value = (int32_t)td_rng_u32(rng);
 }

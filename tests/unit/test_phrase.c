@@ -279,6 +279,11 @@ static const int fixed_units[TD_PROMPT_IDS] = {
     [TD_PROMPT_HOT_PARKING] = 3,
     [TD_PROMPT_BRAKES_STILL_HOT] = 3,
     [TD_PROMPT_GRADE_NOT_ON_FILE] = 2,
+    [TD_PROMPT_ASK_LOAD] = 1,
+    [TD_PROMPT_ASK_ROAD] = 1,
+    [TD_PROMPT_ASK_ENGINE_BRAKE] = 1,
+    [TD_PROMPT_ASK_NO_ENGINE_BRAKE] = 2,
+    [TD_PROMPT_MENU_CLOSED] = 2,
 };
 
 /* Word and unit limits: warning 5 and 3, caution 7 and 4, the rest 9 and 4. Nine words and four
