@@ -110,12 +110,12 @@ char *td_status_text(const struct td_status *status)
 {
     json_t *object = json_pack(
         "{s:b, s:s, s:f, s:i, s:o, s:I, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:s}", "ok", 1,
-        "version", status->version, "up_s", status->up_s, "hills", (int)status->cab.setup->hills_on_board,
-        "library", library_part(&status->library), "steps", (json_int_t)status->cab.steps,
-        "last_words", text_or_null(status->cab.words),
-        "where", where_part(&status->cab), "brakes", heat_part(&status->cab), "rig",
-        rig_part(&status->cab), "sound", sound_part(status), "gps", gps_part(status), "log",
-        log_part(status), "button", button_word(status));
+        "version", status->version, "up_s", status->up_s, "hills",
+        (int)status->cab.setup->hills_on_board, "library", library_part(&status->library), "steps",
+        (json_int_t)status->cab.steps, "last_words", text_or_null(status->cab.words), "where",
+        where_part(&status->cab), "brakes", heat_part(&status->cab), "rig", rig_part(&status->cab),
+        "sound", sound_part(status), "gps", gps_part(status), "log", log_part(status), "button",
+        button_word(status));
     char *text = object != NULL ? json_dumps(object, JSON_COMPACT | JSON_REAL_PRECISION(6)) : NULL;
     json_decref(object);
     return text;
