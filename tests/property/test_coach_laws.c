@@ -54,7 +54,7 @@ static void random_command(struct coach_bench *bench, struct td_rng *rng)
         TD_COMMAND_ROAD,  TD_COMMAND_ENGINE_BRAKE, TD_COMMAND_HILLS_CHANGED,
         TD_COMMAND_LIBRARY_REFUSED, TD_COMMAND_ASK_LOAD, TD_COMMAND_ASK_ROAD,
         TD_COMMAND_ASK_ENGINE_BRAKE, TD_COMMAND_MENU_CLOSED};
-    bench->input.command.kind = kinds[td_rng_below(rng, 8)];
+    bench->input.command.kind = kinds[td_rng_below(rng, sizeof kinds / sizeof kinds[0])];
     bench->input.command.value = (int32_t)td_rng_below(rng, 5) - 1;
 }
 
@@ -158,8 +158,9 @@ static void absurd_inputs_break_nothing(void **state)
             input->fix.has = td_rng_u32(&rng) & 63;
             input->has_fix = td_rng_below(&rng, 4) != 0;
             if (td_rng_below(&rng, 4) == 0)
-                input->command = (struct td_command){(enum td_command_kind)td_rng_below(&rng, 12),
-                                                     (int32_t)td_rng_u32(&rng)};
+                input->command = (struct td_command){
+                    (enum td_command_kind)td_rng_below(&rng, TD_COMMAND_KINDS + 1),
+                    (int32_t)td_rng_u32(&rng)};
             if (td_rng_below(&rng, 10) == 0) {
                 input->plan_serial = td_rng_below(&rng, 4);
                 input->plan = NULL;

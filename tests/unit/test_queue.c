@@ -248,6 +248,33 @@ static void numbers_are_those_of_the_moment_it_is_spoken(void **state)
     assert_int_equal(output.speak.args[1].value, 1);
 }
 
+/* A lane and a curve due at once are two prompts, never one: together they would be six things to
+ * keep in mind, and four is the most (A2). The one to act on first comes first, the other right
+ * behind it, and its distance is the one that is true by then. */
+static void a_curve_and_a_lane_together_are_both_told_in_order(void **state)
+{
+    (void)state;
+    cue_bench_place(&bench, TD_PLACE_ESCAPE_LANE, 5600.0);
+    struct td_prompt lane = {.id = TD_PROMPT_ESCAPE_LANE, .category = TD_ADVICE,
+                             .hill_handle = 7, .place = 0};
+    bench.moment.along_m = 4550.0; /* 1,050 m: three quarters of a mile are not yet out of reach */
+    td_queue_add(&queue, &bench.moment, &lane, TD_WHY_DISTANCE, &output);
+    add(TD_PROMPT_CURVE);
+    step(0.0);
+    assert_true(output.has_speak);
+    assert_int_equal(output.speak.id, TD_PROMPT_CURVE);
+    uint32_t curve = output.speak.serial;
+    report(curve, TD_REPORT_STARTED);
+    bench.moment.along_m = 4760.0; /* 840 m */
+    cue_bench_later(&bench, 2.0);
+    report(curve, TD_REPORT_ENDED);
+    step(1.0);
+    assert_true(output.has_speak);
+    assert_int_equal(output.speak.id, TD_PROMPT_ESCAPE_LANE);
+    assert_int_equal(output.speak.args[1].unit, TD_UNIT_QUARTER_MILE);
+    assert_int_equal(output.speak.args[1].value, 2);
+}
+
 /* A20: lead left < speech + 2.5 s is dropped. */
 static void a20_a_stale_one_is_not_spoken(void **state)
 {
@@ -426,6 +453,7 @@ int main(void)
         CASE(what_the_shell_dropped_is_not_said_again),
         CASE(nothing_goes_out_without_sound_and_what_is_still_true_after),
         CASE(numbers_are_those_of_the_moment_it_is_spoken),
+        CASE(a_curve_and_a_lane_together_are_both_told_in_order),
         CASE(a20_a_stale_one_is_not_spoken),
         CASE(a21_an_unanswered_warning_is_repeated),
         CASE(the_pause_between_warnings_is_used_only_by_what_fits),
