@@ -103,13 +103,17 @@ static enum td_result read_any(struct td_track_made *made, const char *bytes, si
         at++;
     if (at == length)
         return td_problem_set(problem, TD_INVALID, made->name, 0,
-                              "is empty; a track is GPX or one gpsd TPV object a line");
+                              "is empty; a track is GPX, one gpsd TPV object a line, a line of "
+                              "GeoJSON, or what a receiver sent (NMEA)");
     if (bytes[at] == '<')
         return td_track_gpx(made, bytes, length, problem);
+    if (bytes[at] == '{' && td_track_is_geojson(bytes, length))
+        return td_track_geojson(made, bytes + at, length - at, problem);
     if (bytes[at] == '{')
         return td_track_tpv(made, bytes, length, problem);
     return td_problem_set(problem, TD_INVALID, made->name, 1,
-                          "is no track; a track is GPX or one gpsd TPV object a line");
+                          "is no track; a track is GPX, one gpsd TPV object a line, a line of "
+                          "GeoJSON, or what a receiver sent (NMEA)");
 }
 
 enum td_result td_track_parse(const char *name, const char *bytes, size_t length, bool derive,
@@ -141,6 +145,18 @@ enum td_result td_track_read(const char *path, bool derive, struct td_track *tra
     enum td_result result = td_file_read(path, TD_TRACK_BYTES_MAX, &bytes, &length, problem);
     if (result != TD_OK)
         return result;
+    if (td_track_is_nmea(bytes, length)) {
+        free(bytes);
+        result = td_track_decode_nmea(path, &bytes, &length, problem);
+        if (result == TD_OK && length == 0)
+            result = td_problem_set(problem, TD_INVALID, path, 0,
+                                    "gpsd's decoder makes nothing of it; a whole recording of "
+                                    "what a receiver sent is needed");
+        if (result != TD_OK) {
+            free(bytes);
+            return result;
+        }
+    }
     result = td_track_parse(path, bytes, length, derive, track, problem);
     free(bytes);
     return result;

@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Recorded tracks: GPX (expat, streaming) and gpsd JSON, one TPV object a line. The format is told
- * by the content, not the name. libgps is not used here: a recording is plain JSON. */
+/* Recorded tracks: GPX (expat, streaming); gpsd JSON, one TPV object a line; the first line of a
+ * GeoJSON file, for a road out of a GIS; and what a receiver sent (NMEA), through gpsd's own
+ * decoder as a child process. The format is told by the content, not the name. libgps is not used
+ * here: a recording is plain JSON. */
 #ifndef TD_IO_TRACK_H
 #define TD_IO_TRACK_H
 
@@ -19,8 +21,9 @@ struct td_track {
 };
 
 /* Derives speed and track of fixes that lack them from their neighbours only when `derive`.
- * TD_INVALID names file and line: empty, not whole, neither format, no usable point. TD_FULL beyond
- * the counts above. Free with td_track_free. */
+ * td_track_parse does not read NMEA: the decoder wants a file.
+ * TD_INVALID names file and line: empty, not whole, no known format, no usable point. TD_FULL
+ * beyond the counts above. TD_NOT_FOUND: no such file, or no decoder. Free with td_track_free. */
 TD_CHECKED enum td_result td_track_read(const char *path, bool derive, struct td_track *track,
                                         struct td_problem *problem);
 TD_CHECKED enum td_result td_track_parse(const char *name, const char *bytes, size_t length,

@@ -196,6 +196,94 @@ static void reads_real_recordings(void **state)
     }
 }
 
+/* What gpsd 3.22 made of a raw capture is beside it; our reading of the capture through gpsdecode
+ * holds no others. */
+static void reads_what_a_receiver_sent(void **state)
+{
+    (void)state;
+    static const char *const names[] = {"ublox-neo-m9n-nmea.log", "garmin25lp.log",
+                                        "sirfstarv-nmea.log"};
+    for (size_t k = 0; k < sizeof names / sizeof names[0]; k++) {
+        char path[512], chk[520];
+        (void)snprintf(path, sizeof path, "%s/data/captures/%s", TD_SHARED_DIR, names[k]);
+        (void)snprintf(chk, sizeof chk, "%s.chk", path);
+        if (access(path, R_OK) != 0) {
+            print_message("SKIPPED: %s not there\n", path);
+            skip();
+        }
+        struct td_track raw = {0}, told = {0};
+        struct td_problem problem = {0};
+        enum td_result result = td_track_read(path, false, &raw, &problem);
+        if (result == TD_NOT_FOUND) {
+            print_message("SKIPPED: gpsdecode not there\n");
+            skip();
+        }
+        if (result != TD_OK || td_track_read(chk, false, &told, &problem) != TD_OK)
+            fail_msg("%s", problem.text);
+        /* gpsd reports while an epoch is still coming in, its decoder once an epoch. */
+        assert_true(raw.count >= 9 && raw.count <= told.count);
+        for (size_t i = 0; i < raw.count; i++) {
+            size_t at = 0;
+            while (at < told.count && (told.fixes[at].utc_ms != raw.fixes[i].utc_ms ||
+                                       fabs(told.fixes[at].lat_deg - raw.fixes[i].lat_deg) > 1e-9 ||
+                                       fabs(told.fixes[at].lon_deg - raw.fixes[i].lon_deg) > 1e-9))
+                at++;
+            assert_true(at < told.count);
+        }
+        td_track_free(&raw);
+        td_track_free(&told);
+    }
+}
+
+static void says_that_the_decoder_is_missing(void **state)
+{
+    (void)state;
+    char path[] = "nmea-XXXXXX";
+    int fd = mkstemp(path);
+    static const char sentence[] =
+        "$GPGGA,080000,4706.00,S,12854.00,W,1,08,1.0,800.0,M,0.0,M,,*5A\r\n";
+    assert_true(fd >= 0 && write(fd, sentence, sizeof sentence - 1) == sizeof sentence - 1);
+    (void)close(fd);
+    char *before = strdup(getenv("PATH"));
+    assert_int_equal(setenv("PATH", "/nowhere", 1), 0);
+    struct td_track track = {0};
+    struct td_problem problem = {0};
+    assert_int_equal(td_track_read(path, false, &track, &problem), TD_NOT_FOUND);
+    assert_non_null(strstr(problem.text, "\"gpsdecode\", which reads that, is not installed"));
+    assert_int_equal(setenv("PATH", before, 1), 0);
+    free(before);
+    (void)unlink(path);
+}
+
+static void reads_the_first_line_of_geojson(void **state)
+{
+    (void)state;
+    static const char text[] =
+        "{\"type\":\"FeatureCollection\",\"features\":[{\"type\":\"Feature\",\"properties\":{},"
+        "\"geometry\":{\"type\":\"Point\",\"coordinates\":[1,2]}},{\"type\":\"Feature\","
+        "\"properties\":null,\"geometry\":{\"type\":\"LineString\",\"coordinates\":"
+        "[[-128.9,-47.1,812.5],[-128.8,-47.2]]}}]}";
+    struct td_track track = {0};
+    struct td_problem problem = {0};
+    assert_int_equal(td_track_parse("l", text, strlen(text), false, &track, &problem), TD_OK);
+    assert_int_equal(track.count, 2);
+    assert_false(track.timed);
+    assert_near(track.fixes[0].altitude_m, 812.5, 1e-9);
+    assert_int_equal(track.fixes[1].has, TD_FIX_POSITION);
+    td_track_free(&track);
+    static const char *const wrong[][2] = {
+        {"{\"type\":\"FeatureCollection\",\"features\":[]}", "has no LineString"},
+        {"{\"type\":\"LineString\",\"coordinates\":[[1,\"x\"]]}", "vertex 1 of the line is no"},
+        {"{\"type\":\"LineString\",", "is not whole GeoJSON"},
+    };
+    for (size_t i = 0; i < sizeof wrong / sizeof wrong[0]; i++) {
+        assert_int_equal(td_track_parse("l", wrong[i][0], strlen(wrong[i][0]), false, &track,
+                                        &problem),
+                         TD_INVALID);
+        assert_non_null(strstr(problem.text, wrong[i][1]));
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -206,6 +294,9 @@ int main(void)
         cmocka_unit_test(says_what_is_wrong_and_where),
         cmocka_unit_test(one_endless_line_is_refused),
         cmocka_unit_test(reads_real_recordings),
+        cmocka_unit_test(reads_what_a_receiver_sent),
+        cmocka_unit_test(says_that_the_decoder_is_missing),
+        cmocka_unit_test(reads_the_first_line_of_geojson),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
