@@ -262,6 +262,28 @@ static enum td_result read_revision(const struct reading *reading, const json_t 
     return TD_OK;
 }
 
+static enum td_result read_passes(const struct reading *reading, const json_t *value)
+{
+    double passes = json_number_value(value);
+    if (!json_is_number(value) || !(passes >= 1 && passes <= 1e6) || passes != floor(passes))
+        return td_feature_wrong(reading->at, "passes must be a whole number, 1 or more");
+    reading->feature->passes = (unsigned)passes;
+    return TD_OK;
+}
+
+/* For people and for the next survey; checked so that a slip does not stand for a figure. */
+static enum td_result read_grade_sigma(const struct reading *reading, const json_t *value)
+{
+    double ignored = 0;
+    return read_quantity(reading, value, TD_DIM_RATIO, 0, 0.2, "0% to 20%", &ignored);
+}
+
+static enum td_result read_longest_gap(const struct reading *reading, const json_t *value)
+{
+    double ignored = 0;
+    return read_quantity(reading, value, TD_DIM_LENGTH, 0, 5000, "0 m to 5 km", &ignored);
+}
+
 static enum td_result read_role(const struct reading *reading, const json_t *value)
 {
     (void)reading, (void)value; /* read before all others */
@@ -273,6 +295,7 @@ enum property_bit {
     SURVEYED = 1 << 5, SAY = 1 << 6, AT = 1 << 7, SIDE = 1 << 8, SPEED = 1 << 9, OVER = 1 << 10,
     LENGTH = 1 << 11, GRADE = 1 << 12, MATERIAL = 1 << 13, MANDATORY = 1 << 14, STATUS = 1 << 15,
     CHECKED = 1 << 16, REVISION = 1 << 17, POSITION_SIGMA = 1 << 18,
+    PASSES = 1 << 20, GRADE_SIGMA = 1 << 21, LONGEST_GAP = 1 << 22,
     EVERY_PLACE = ROLE | NAME | SOURCE | SAY | AT,
 };
 
@@ -292,6 +315,8 @@ static const struct property {
     {"checked", CHECKED, read_date},
     {"position_sigma", POSITION_SIGMA, read_position_sigma},
     {"revision", REVISION, read_revision},
+    {"passes", PASSES, read_passes},     {"grade_sigma", GRADE_SIGMA, read_grade_sigma},
+    {"longest_gap", LONGEST_GAP, read_longest_gap},
 };
 
 enum { KNOWN = sizeof known / sizeof known[0] };
@@ -317,7 +342,7 @@ static const struct role {
     [TD_PLACE_NOTE] = {"note", 0, EVERY_PLACE},
     [TD_PLACE_KINDS] = {"road", ID | NAME,
                         ROLE | ID | NAME | FLASHERS | SOURCE | SURVEYED | REVISION |
-                            POSITION_SIGMA},
+                            POSITION_SIGMA | PASSES | GRADE_SIGMA | LONGEST_GAP},
 };
 
 static bool left_out(const json_t *value)

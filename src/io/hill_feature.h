@@ -27,6 +27,7 @@ struct td_feature {
     unsigned revision; /* of the road; 0 when left out */
     enum td_flashers flashers;
     double position_sigma_m; /* of the road; 0 when left out */
+    unsigned passes; /* that the road was surveyed from; 0 when left out */
 };
 
 enum td_result td_feature_wrong(const struct td_feature_at *at, const char *format, ...)

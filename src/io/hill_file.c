@@ -20,6 +20,7 @@ struct td_hill_file {
     struct td_place places[TD_HILL_PLACES_MAX];
     const char *surveyed;
     unsigned revision;
+    unsigned passes;
     char *strings; /* all of the hill's, one after the other */
     size_t strings_length;
     char *bytes;
@@ -153,6 +154,7 @@ static enum td_result take_road(const struct reading *reading, const struct td_f
     hill->name = keep(reading->file, read->name);
     reading->file->surveyed = keep(reading->file, read->surveyed);
     reading->file->revision = read->revision;
+    reading->file->passes = read->passes;
     hill->flashers = read->flashers;
     hill->position_sigma_m = read->position_sigma_m;
     return derive(reading, at);
@@ -362,6 +364,11 @@ const char *td_hill_file_surveyed(const struct td_hill_file *file)
 unsigned td_hill_file_revision(const struct td_hill_file *file)
 {
     return file->revision;
+}
+
+unsigned td_hill_file_passes(const struct td_hill_file *file)
+{
+    return file->passes;
 }
 
 const char *td_hill_file_bytes(const struct td_hill_file *file, size_t *length)

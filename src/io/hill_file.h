@@ -25,6 +25,8 @@ const struct td_hill *td_hill_file_hill(const struct td_hill_file *file);
 const char *td_hill_file_surveyed(const struct td_hill_file *file);
 /* Of the profile, as the road has it, 1 and up; 0 where it has none. */
 unsigned td_hill_file_revision(const struct td_hill_file *file);
+/* How many recorded passes the road was made of; 0 when the file does not say. */
+unsigned td_hill_file_passes(const struct td_hill_file *file);
 /* The bytes as read; hill->hash is their BLAKE2b-256 (libsodium generic hash). */
 const char *td_hill_file_bytes(const struct td_hill_file *file, size_t *length);
 void td_hill_file_free(struct td_hill_file **file); /* accepts NULL and *file NULL */

@@ -64,12 +64,32 @@ static void add_vertices(struct td_text *text, const struct td_hill *hill)
     }
 }
 
-enum td_result td_hill_write_text(const struct td_hill *hill, const char *id, const char *name,
-                                  const char *source, char **bytes, size_t *length,
-                                  struct td_problem *problem)
+/* Properties that tell how good the road is (docs/formats.md). */
+static void add_quality(struct td_text *text, const struct td_hill_words *words)
 {
-    size_t words = strlen(id) + strlen(name) + strlen(source);
-    size_t size = HEAD_ROOM + ESCAPED_MOST * words + VERTEX_ROOM * hill->station_count;
+    if (words->surveyed != NULL && words->surveyed[0] != '\0')
+        add_property(text, ", ", "surveyed", words->surveyed);
+    if (words->passes > 0) {
+        td_text_add(text, ", \"passes\": ");
+        td_text_add_int(text, words->passes);
+    }
+    if (words->grade_sigma_ratio >= 0) {
+        td_text_add(text, ", \"grade_sigma\": \"");
+        td_text_add_fixed(text, words->grade_sigma_ratio * 100, 2);
+        td_text_add(text, "%\"");
+    }
+    if (words->longest_gap_m >= 0) {
+        td_text_add(text, ", \"longest_gap\": \"");
+        td_text_add_fixed(text, words->longest_gap_m, 0);
+        td_text_add(text, " m\"");
+    }
+}
+
+enum td_result td_hill_write_words(const struct td_hill *hill, const struct td_hill_words *words,
+                                   char **bytes, size_t *length, struct td_problem *problem)
+{
+    size_t letters = strlen(words->id) + strlen(words->name) + strlen(words->source);
+    size_t size = HEAD_ROOM + ESCAPED_MOST * letters + VERTEX_ROOM * hill->station_count;
     char *made = malloc(size);
     if (made == NULL)
         return td_problem_set(problem, TD_NO_MEMORY, NULL, 0, "no memory to write the profile");
@@ -78,10 +98,11 @@ enum td_result td_hill_write_text(const struct td_hill *hill, const char *id, co
     td_text_add(&text, "{\"type\": \"FeatureCollection\", \"features\": [\n"
                        "{\"type\": \"Feature\", \"properties\": ");
     add_property(&text, "{", "role", "road");
-    add_property(&text, ", ", "id", id);
-    add_property(&text, ", ", "name", name);
-    add_property(&text, ", ", "source", source);
+    add_property(&text, ", ", "id", words->id);
+    add_property(&text, ", ", "name", words->name);
+    add_property(&text, ", ", "source", words->source);
     add_position_sigma(&text, hill->position_sigma_m);
+    add_quality(&text, words);
     td_text_add(&text, "}");
     td_text_add(&text, ",\n\"geometry\": {\"type\": \"LineString\", \"coordinates\": [\n");
     add_vertices(&text, hill);
@@ -89,4 +110,13 @@ enum td_result td_hill_write_text(const struct td_hill *hill, const char *id, co
     *bytes = made;
     *length = text.length;
     return TD_OK;
+}
+
+enum td_result td_hill_write_text(const struct td_hill *hill, const char *id, const char *name,
+                                  const char *source, char **bytes, size_t *length,
+                                  struct td_problem *problem)
+{
+    const struct td_hill_words words = {.id = id, .name = name, .source = source,
+                                        .grade_sigma_ratio = -1, .longest_gap_m = -1};
+    return td_hill_write_words(hill, &words, bytes, length, problem);
 }

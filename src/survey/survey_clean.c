@@ -52,15 +52,14 @@ static struct td_survey_point point_of(const struct td_fix *fix)
     };
 }
 
-static enum td_result pick(const struct td_fix *fixes, size_t count, bool reverse,
-                           struct td_survey_point *points, size_t *used,
-                           struct td_survey_report *report, struct td_problem *problem)
+static enum td_result pick(struct td_survey_pass *pass, struct td_problem *problem)
 {
     const unsigned needed = TD_FIX_POSITION | TD_FIX_ALTITUDE;
-    struct td_survey_point before = {0};
+    struct td_survey_pass_report *report = &pass->report;
+    struct td_survey_point *points = pass->points, before = {0};
     size_t kept = 0, jumps = 0;
-    for (size_t k = 0; k < count; k++) {
-        const struct td_fix *fix = &fixes[reverse ? count - 1 - k : k];
+    for (size_t k = 0; k < pass->count; k++) {
+        const struct td_fix *fix = &pass->fixes[k];
         if ((fix->has & needed) != needed) {
             report->without_height++;
             continue;
@@ -84,8 +83,23 @@ static enum td_result pick(const struct td_fix *fixes, size_t count, bool revers
         else
             points[kept++] = here;
     }
-    *used = kept;
+    pass->point_count = kept;
     return TD_OK;
+}
+
+/* Whoever recorded began and ended somewhere that is nobody's business. */
+static void cut_ends(struct td_survey_pass *pass, double cut_m)
+{
+    size_t first = 0, end = pass->point_count;
+    for (double gone_m = 0; first + 1 < end && gone_m < cut_m; first++)
+        gone_m += distance_m(&pass->points[first], &pass->points[first + 1]);
+    for (double gone_m = 0; end > first + 1 && gone_m < cut_m; end--)
+        gone_m += distance_m(&pass->points[end - 2], &pass->points[end - 1]);
+    if (cut_m <= 0)
+        return;
+    for (size_t i = first; i < end; i++)
+        pass->points[i - first] = pass->points[i];
+    pass->point_count = end - first;
 }
 
 /* A point far to the side of both its neighbours, which lie close together. */
@@ -98,7 +112,7 @@ static bool is_spike(const struct td_survey_point *a, const struct td_survey_poi
 }
 
 static size_t drop_spikes(struct td_survey_point *points, size_t count,
-                          struct td_survey_report *report)
+                          struct td_survey_pass_report *report)
 {
     size_t kept = 0;
     for (size_t i = 0; i < count; i++) {
@@ -124,7 +138,7 @@ static double median_of_five(const double values[HEIGHT_WINDOW])
 }
 
 static void mend_heights(struct td_survey_point *points, size_t count,
-                         struct td_survey_report *report)
+                         struct td_survey_pass_report *report)
 {
     double window[HEIGHT_WINDOW];
     for (size_t i = 0; i < HEIGHT_WINDOW; i++)
@@ -143,27 +157,39 @@ static void mend_heights(struct td_survey_point *points, size_t count,
     }
 }
 
-enum td_result td_survey_clean(const struct td_fix *fixes, size_t count, bool reverse,
-                               struct td_survey_point *points, size_t *used,
-                               struct td_survey_report *report, struct td_problem *problem)
+static enum td_result too_few(const struct td_survey_pass *pass, struct td_problem *problem)
 {
-    enum td_result result = pick(fixes, count, reverse, points, used, report, problem);
+    const struct td_survey_pass_report *report = &pass->report;
+    if (report->without_height * 2 > pass->count)
+        return td_survey_wrong(problem, "the track has no elevation; record it with a receiver "
+                                        "that gives height");
+    if (report->standing * 2 > pass->count)
+        return td_survey_wrong(problem, "the track stands still almost all the time; record the "
+                                        "drive over the hill");
+    return td_survey_wrong(problem, "fewer than 10 points of the track move; record the whole "
+                                    "hill");
+}
+
+enum td_result td_survey_clean(struct td_survey_pass *pass, double cut_ends_m,
+                               struct td_problem *problem)
+{
+    pass->report = (struct td_survey_pass_report){.height_noise_m = -1};
+    pass->turned = false;
+    enum td_result result = pick(pass, problem);
     if (result != TD_OK)
         return result;
-    *used = drop_spikes(points, *used, report);
-    if (*used < USED_LEAST) {
-        return td_survey_wrong(problem, report->without_height * 2 > count
-                                            ? "the track has no elevation; record it with a "
-                                              "receiver that gives height"
-                                            : "fewer than 10 points of the track move; record the "
-                                              "whole hill");
-    }
-    mend_heights(points, *used, report);
-    for (size_t i = 1; i < *used; i++)
+    cut_ends(pass, cut_ends_m);
+    struct td_survey_pass_report *report = &pass->report;
+    struct td_survey_point *points = pass->points;
+    pass->point_count = drop_spikes(points, pass->point_count, report);
+    if (pass->point_count < USED_LEAST)
+        return too_few(pass, problem);
+    mend_heights(points, pass->point_count, report);
+    for (size_t i = 1; i < pass->point_count; i++)
         report->longest_gap_m = fmax(report->longest_gap_m, distance_m(&points[i - 1], &points[i]));
     if (report->longest_gap_m > GAP_MOST_M)
         return td_survey_wrong(problem, "the track has a gap of over 2 km; cut it there and survey "
                                         "one part");
-    report->used = *used;
+    report->used = pass->point_count;
     return TD_OK;
 }

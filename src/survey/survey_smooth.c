@@ -12,11 +12,19 @@
 #define LINE_HALF_MOST_M   45.0
 /* Of the local spacing: the noise of each fix would lengthen the road. */
 #define LINE_HALF_STEPS    3.0
-#define HEIGHT_HALF_M      60.0
 #define HEIGHT_HALF_MOST_M 500.0
 #define RESIDUAL_LEAST_M   0.3
 
 enum { FIT_LEAST = 12, ROUNDS = 2 };
+
+void td_survey_turn_round(struct td_survey_point *points, size_t count)
+{
+    for (size_t i = 0; i < count / 2; i++) {
+        struct td_survey_point swap = points[i];
+        points[i] = points[count - 1 - i];
+        points[count - 1 - i] = swap;
+    }
+}
 
 /* Sums along over the smoothed or the recorded line. */
 static void sum_along(struct td_survey_point *points, size_t count, bool smooth)
@@ -54,6 +62,8 @@ void td_survey_smooth_line(struct td_survey_point *points, size_t count)
         here->smooth_lon_deg = here->lon_deg + east / weights;
     }
     sum_along(points, count, true);
+    for (size_t i = 0; i < count; i++)
+        points[i].road_m = points[i].along_m;
 }
 
 struct fit {
@@ -62,16 +72,23 @@ struct fit {
 
 struct window {
     const struct td_survey_point *points;
+    enum td_survey_value value;
     size_t from, to; /* to is one past the end */
     double at_m, half_m;
 };
+
+static double value_of(const struct window *window, size_t i)
+{
+    return window->value == TD_SURVEY_HEIGHT ? window->points[i].elevation_m
+                                             : window->points[i].lateral_m;
+}
 
 /* Weighted straight line; `before` is the fit of the round before, scale 0 in the first. */
 static struct fit fit_line(const struct window *window, struct fit before, double scale_m)
 {
     double s0 = 0, s1 = 0, s2 = 0, z0 = 0, z1 = 0;
     for (size_t i = window->from; i < window->to; i++) {
-        double x = window->points[i].along_m - window->at_m, z = window->points[i].elevation_m;
+        double x = window->points[i].road_m - window->at_m, z = value_of(window, i);
         double u = fmin(1, fabs(x) / window->half_m);
         double weight = 1 - u * u * u;
         weight = weight * weight * weight + 1e-6;
@@ -95,27 +112,27 @@ static double residual_m(const struct window *window, struct fit fit)
 {
     double sum = 0;
     for (size_t i = window->from; i < window->to; i++) {
-        double x = window->points[i].along_m - window->at_m;
-        sum += fabs(window->points[i].elevation_m - fit.level - fit.slope * x);
+        double x = window->points[i].road_m - window->at_m;
+        sum += fabs(value_of(window, i) - fit.level - fit.slope * x);
     }
     return fmax(RESIDUAL_LEAST_M, 1.5 * sum / (double)(window->to - window->from));
 }
 
-/* Height at one place; *hint is where the window of the place before began. */
-static double height_at(const struct td_survey_point *points, size_t count, double at_m,
-                        size_t *hint)
+double td_survey_fit(const struct td_survey_point *points, size_t count,
+                     enum td_survey_value value, double at_m, double half_m, double most_m,
+                     size_t least, size_t *hint)
 {
-    struct window window = {points, *hint, 0, at_m, HEIGHT_HALF_M};
+    struct window window = {points, value, *hint, 0, at_m, half_m};
     for (;; window.half_m *= 1.5) {
         window.from = *hint;
-        while (window.from > 0 && points[window.from - 1].along_m >= at_m - window.half_m)
+        while (window.from > 0 && points[window.from - 1].road_m >= at_m - window.half_m)
             window.from--;
-        while (window.from + 1 < count && points[window.from].along_m < at_m - window.half_m)
+        while (window.from + 1 < count && points[window.from].road_m < at_m - window.half_m)
             window.from++;
         window.to = window.from;
-        while (window.to < count && points[window.to].along_m <= at_m + window.half_m)
+        while (window.to < count && points[window.to].road_m <= at_m + window.half_m)
             window.to++;
-        if (window.to - window.from >= FIT_LEAST || window.half_m > HEIGHT_HALF_MOST_M)
+        if (window.to - window.from >= least || window.half_m > most_m)
             break;
     }
     if (window.to == window.from) /* in the middle of a long gap: its two ends */
@@ -150,7 +167,9 @@ size_t td_survey_space(const struct td_survey_point *points, size_t count,
         stations[i] = (struct td_station){
             .lat_deg = a->smooth_lat_deg + (b->smooth_lat_deg - a->smooth_lat_deg) * ratio,
             .lon_deg = td_geo_turn_deg(a->smooth_lon_deg + east),
-            .elevation_m = height_at(points, count, at_m, &hint),
+            .elevation_m = td_survey_fit(points, count, TD_SURVEY_HEIGHT, at_m,
+                                         TD_SURVEY_HEIGHT_HALF_M, HEIGHT_HALF_MOST_M, FIT_LEAST,
+                                         &hint),
             .along_m = at_m,
         };
     }

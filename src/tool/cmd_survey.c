@@ -1,32 +1,36 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* talkdown survey: one recorded track in, a hill profile out. The profile is read back by the
- * loader before it is put in place, so that what is written is what will be driven on. */
+/* talkdown survey: recorded passes in, a hill profile out; or an old profile and new passes. The
+ * profile is read back by the loader before it is put in place, so that what is written is what
+ * will be driven on. No times and no names of recordings go into it: they tell who drove when. */
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "io/file.h"
-#include "io/hill_file.h"
+#include "io/hill_update.h"
 #include "io/hill_write.h"
 #include "io/problem.h"
-#include "io/track.h"
-#include "survey/survey.h"
+#include "talkdown/quantity.h"
 #include "talkdown/text.h"
-#include "talkdown/units.h"
 #include "tool/commands.h"
+#include "tool/survey_job.h"
 #include "tool/tool.h"
 
-enum { TRACKS_MOST = 64 };
+/* Ours: what receivers on one road share does not show as a spread; and the lane up is as far from
+ * the lane down as lanes are wide. */
+#define POSITION_FLOOR_M 2.0
+#define POSITION_LANE_M  4.0
 
-struct survey {
-    const char *track, *out, *name, *id;
-    bool reverse, force;
-    struct td_track fixes;
-    struct td_survey_point *points;
-    struct td_station *stations;
-    struct td_hill *hill;
-    struct td_survey_report report;
-};
+static const char help[] =
+    "Tracks are GPX, gpsd JSON (one object a line), what a receiver sent (NMEA, by gpsdecode), or\n"
+    "a line of GeoJSON; each went down or up the same road. Several passes make a better profile\n"
+    "(docs/survey.md).\n"
+    "  --reverse          the longest pass went up, whatever its heights say\n"
+    "  --update HILL      survey that profile anew; its places and names stay\n"
+    "  --cut-ends LENGTH  leave so much of both ends of each recording out (\"500 m\")\n"
+    "  --surveyed DATE    write the date into the profile (2031-05-17); no time is ever written\n"
+    "  --force            replace OUT where it is there already\n";
 
 /* The file's name without folder and ending. */
 static void stem_of(const char *path, char *stem, size_t size)
@@ -49,135 +53,143 @@ static void make_id(char *id)
             *id = '-';
 }
 
-static enum td_result compute(struct survey *survey, struct td_problem *problem)
+/* Of the road's line, for the locator; 0 where one pass cannot tell. */
+static double position_sigma_m(const struct survey_job *job)
 {
-    enum td_result result = td_track_read(survey->track, false, &survey->fixes, problem);
+    bool down = false;
+    for (size_t i = 0; i < job->count; i++)
+        down = down || !job->passes[i].report.climbed;
+    if (job->report.position_sigma_m < 0)
+        return 0;
+    return hypot(fmax(POSITION_FLOOR_M, job->report.position_sigma_m), down ? 0 : POSITION_LANE_M);
+}
+
+static enum td_result compute(struct survey_job *job, struct td_problem *problem)
+{
+    enum td_result result = survey_job_load(job, problem);
     if (result != TD_OK)
         return result;
-    survey->points = calloc(survey->fixes.count, sizeof *survey->points);
-    survey->stations = calloc(TD_HILL_STATIONS_MAX, sizeof *survey->stations);
-    survey->hill = calloc(1, sizeof *survey->hill);
-    if (survey->points == NULL || survey->stations == NULL || survey->hill == NULL)
-        return td_problem_set(problem, TD_NO_MEMORY, survey->track, 0, "no memory to survey it");
     struct td_problem wrong = {0};
-    result = td_survey_make(survey->fixes.fixes, survey->fixes.count, survey->reverse,
-                            survey->points, survey->stations, survey->hill, &survey->report,
-                            &wrong);
-    if (result != TD_OK)
-        return td_problem_set(problem, result, survey->track, 0, "%s", wrong.text);
-    return TD_OK;
-}
-
-static void print_distance(const char *what, double metres)
-{
-    (void)printf("%s %.2f km (%.2f mi)", what, metres / 1000, td_mi_from_m(metres));
-}
-
-static void print_report(const struct survey *survey, const struct td_hill *hill)
-{
-    const struct td_survey_report *report = &survey->report;
-    (void)printf("%s: \"%s\", ", survey->out, hill->name);
-    print_distance("length", hill->length_m);
-    (void)printf(", %zu vertices\n", hill->station_count);
-    if (hill->coached) {
-        print_distance("  crest at", hill->crest_m);
-        print_distance(", foot at", hill->foot_m);
-        (void)printf("\n  %.1f %% mean, steepest 300 m %.1f %%",
-                     hill->mean_downgrade_ratio * 100, hill->steepest_downgrade_ratio * 100);
-        print_distance(" from", hill->steepest_at_m);
-        (void)printf(", %zu false bottoms, %zu curves\n", hill->easing_count, hill->curve_count);
-    } else {
-        (void)printf("  no downgrade on it needs coaching\n");
+    result = td_survey_make(job->passes, job->count, &job->options, job->work, job->stations,
+                            job->hill, &job->report, &wrong);
+    if (result == TD_OK) {
+        job->hill->position_sigma_m = position_sigma_m(job);
+        return TD_OK;
     }
-    (void)printf("  from %zu of %zu points; left out: %zu standing or too close, %zu jumps or "
-                 "spikes, %zu without height, %zu refused; %zu heights mended; longest gap %.0f "
-                 "m\n",
-                 report->used, survey->fixes.count + survey->fixes.refused, report->standing,
-                 report->outliers, report->without_height, survey->fixes.refused,
-                 report->height_spikes, report->longest_gap_m);
-    print_distance("  trimmed: before", report->cut_before_m);
-    print_distance(", after", report->cut_after_m);
-    (void)printf("\n");
-    if (report->suspect_at_m >= 0)
-        (void)printf("  look at %.0f m: steeper than 16 %% there; heights are often wrong in "
-                     "tunnels and on bridges\n",
-                     report->suspect_at_m);
-    (void)printf("  put signs, brake checks and escape lanes in before it is driven on "
-                 "(docs/formats.md)\n");
+    const char *about = job->report.culprit < job->count ? job->paths[job->report.culprit]
+                        : job->count == 1                ? job->paths[0]
+                                                         : "survey";
+    return td_problem_set(problem, result, about, 0, "%s", wrong.text);
 }
 
-static enum td_result write_profile(const struct survey *survey, struct td_problem *problem)
+/* The profile's text, from scratch or out of the old one. */
+static enum td_result write_text(struct survey_job *job, char **bytes, size_t *length,
+                                 struct td_problem *problem)
 {
-    char id[TD_HILL_NAME_MAX], name[TD_HILL_NAME_MAX + 1], source[256];
-    stem_of(survey->out, id, sizeof id);
-    (void)td_text_copy(name, sizeof name, survey->name != NULL ? survey->name : id);
-    if (survey->id != NULL && !td_text_copy(id, sizeof id, survey->id))
+    char id[TD_HILL_NAME_MAX], name[TD_HILL_NAME_MAX + 1], source[64];
+    stem_of(job->out, id, sizeof id);
+    (void)td_text_copy(name, sizeof name, job->name != NULL ? job->name : id);
+    if (job->id != NULL && !td_text_copy(id, sizeof id, job->id))
         return td_problem_set(problem, TD_INVALID, NULL, 0, "--id is too long; 63 bytes fit");
-    if (survey->id == NULL)
+    if (job->id == NULL)
         make_id(id);
-    const char *slash = strrchr(survey->track, '/');
-    (void)snprintf(source, sizeof source, "survey of one pass, %.150s%s",
-                   slash == NULL ? survey->track : slash + 1,
-                   survey->reverse ? ", recorded going up" : "");
+    (void)snprintf(source, sizeof source, "survey of %u pass%s", job->passes_in_all,
+                   job->passes_in_all == 1 ? "" : "es");
+    struct td_hill_words words = {
+        .id = id, .name = name, .source = source, .surveyed = job->surveyed,
+        .passes = job->passes_in_all, .grade_sigma_ratio = job->report.grade_sigma_200,
+        .longest_gap_m = job->report.longest_gap_m};
+    if (job->old == NULL)
+        return td_hill_write_words(job->hill, &words, bytes, length, problem);
+    words.id = job->id;
+    words.name = job->name;
+    size_t old_length = 0;
+    const char *old = td_hill_file_bytes(job->old, &old_length);
+    return td_hill_update(job->update, old, old_length, td_hill_file_hill(job->old), job->hill,
+                          &words, bytes, length, &job->places_moved, problem);
+}
+
+static enum td_result write_profile(struct survey_job *job, struct td_problem *problem)
+{
     char *bytes = NULL;
     size_t length = 0;
     struct td_hill_file *file = NULL;
-    enum td_result result =
-        td_hill_write_text(survey->hill, id, name, source, &bytes, &length, problem);
+    enum td_result result = write_text(job, &bytes, &length, problem);
     if (result == TD_OK)
-        result = td_hill_file_parse(survey->out, bytes, length, &file, problem);
+        result = td_hill_file_parse(job->out, bytes, length, &file, problem);
     if (result == TD_OK)
-        result = td_file_write(survey->out, bytes, length, survey->force, problem);
+        result = td_file_write(job->out, bytes, length, job->force, problem);
     if (result == TD_OK)
-        print_report(survey, td_hill_file_hill(file));
+        survey_job_tell(job, td_hill_file_hill(file));
     td_hill_file_free(&file);
     free(bytes);
     return result;
 }
 
-static int run(struct survey *survey)
+static enum td_result read_options(struct survey_job *job, struct td_problem *problem)
+{
+    struct td_problem wrong;
+    job->options.reverse = job->reverse;
+    if (job->reverse && job->update != NULL)
+        return td_problem_set(problem, TD_INVALID, NULL, 0,
+                              "--reverse does not go with --update: the profile knows the way");
+    if (job->cut_ends == NULL)
+        return TD_OK;
+    if (td_quantity_parse(job->cut_ends, TD_DIM_LENGTH, &job->options.cut_ends_m, &wrong) != TD_OK)
+        return td_problem_set(problem, TD_INVALID, NULL, 0, "--cut-ends: %s", wrong.text);
+    if (job->options.cut_ends_m < 0 || job->options.cut_ends_m > 20000)
+        return td_problem_set(problem, TD_INVALID, NULL, 0,
+                              "--cut-ends: \"%.40s\" is out of range; 0 m to 20 km is right",
+                              job->cut_ends);
+    return TD_OK;
+}
+
+static int run(struct survey_job *job)
 {
     struct td_problem problem = {0};
-    enum td_result result = compute(survey, &problem);
+    enum td_result result = read_options(job, &problem);
     if (result == TD_OK)
-        result = write_profile(survey, &problem);
-    td_track_free(&survey->fixes);
-    free(survey->points);
-    free(survey->stations);
-    free(survey->hill);
+        result = compute(job, &problem);
+    if (result == TD_OK)
+        result = write_profile(job, &problem);
+    survey_job_free(job);
     return result == TD_OK ? TD_EXIT_DONE : td_tool_fail(&problem);
 }
 
 int td_cmd_survey(int argc, char **argv)
 {
-    struct survey survey = {0};
+    static struct survey_job job;
+    job = (struct survey_job){0};
     const struct td_tool_option options[] = {
-        {"out", &survey.out, NULL},         {"name", &survey.name, NULL},
-        {"id", &survey.id, NULL},           {"reverse", NULL, &survey.reverse},
-        {"force", NULL, &survey.force},
+        {"out", &job.out, NULL},           {"name", &job.name, NULL},
+        {"id", &job.id, NULL},             {"reverse", NULL, &job.reverse},
+        {"force", NULL, &job.force},       {"update", &job.update, NULL},
+        {"cut-ends", &job.cut_ends, NULL}, {"surveyed", &job.surveyed, NULL},
     };
-    const char *words[TRACKS_MOST];
-    struct td_tool_line line = {.usage = "survey TRACK --out HILL.geojson [--reverse] "
-                                         "[--name NAME] [--id ID] [--force]",
+    const char *words[TD_SURVEY_PASSES_MAX - 1];
+    struct td_tool_line line = {.usage = "survey TRACK... --out HILL.geojson "
+                                         "[--update HILL.geojson] [--reverse] "
+                                         "[--cut-ends LENGTH] [--name NAME] [--id ID] "
+                                         "[--surveyed DATE] [--force]",
+                                .more = help,
                                 .options = options,
                                 .option_count = sizeof options / sizeof options[0],
                                 .words = words,
-                                .word_most = TRACKS_MOST};
+                                .word_most = TD_SURVEY_PASSES_MAX - 1};
     struct td_problem problem;
     if (td_tool_options(argc, argv, &line, &problem) != TD_OK)
         return td_tool_fail(&problem);
     if (line.help)
         return TD_EXIT_DONE;
     if (line.word_count == 0)
-        return td_tool_fail_words("survey: no track; name one recorded track (GPX or gpsd JSON)");
-    if (line.word_count > 1)
-        return td_tool_fail_words("survey: %zu tracks, but this version makes a profile of one "
-                                  "pass; name the best one (merging passes comes in a later "
-                                  "version)",
-                                  line.word_count);
-    if (survey.out == NULL)
+        return td_tool_fail_words("survey: no track; name one or more recorded passes (GPX, gpsd "
+                                  "JSON or NMEA)");
+    if (job.out == NULL)
         return td_tool_fail_words("survey: no --out; name the profile to write, for example --out "
                                   "hill.geojson");
-    survey.track = words[0];
-    return run(&survey);
+    if (job.update != NULL)
+        job.paths[job.count++] = job.update;
+    for (size_t i = 0; i < line.word_count; i++)
+        job.paths[job.count++] = words[i];
+    return run(&job);
 }

@@ -10,7 +10,7 @@
 #include <string.h>
 
 #include "support/recorded.h"
-#include "survey/survey.h"
+#include "support/surveyed.h"
 
 enum { PROFILES_MAX = 40, LOOKS_MAX = 20000 };
 
@@ -36,21 +36,20 @@ static struct outcome outcome;
 /* The survey of one recorded track, NULL when it holds no descent. */
 static struct profile *survey(const char *name, bool reverse)
 {
-    struct td_track track = {0};
-    struct td_survey_report report;
-    struct td_problem problem;
-    recorded_read(name, &track);
+    struct surveyed *made = surveyed_new();
     struct profile *profile = calloc(1, sizeof *profile);
-    struct td_survey_point *points = calloc(track.count, sizeof *points);
-    if (profile == NULL || points == NULL)
+    if (profile == NULL)
         abort();
-    enum td_result result = td_survey_make(track.fixes, track.count, reverse, points,
-                                           profile->stations, &profile->hill, &report, &problem);
+    surveyed_read(made, name);
+    made->options.reverse = reverse;
+    enum td_result result = surveyed_make(made);
+    memcpy(profile->stations, made->stations, sizeof profile->stations);
+    profile->hill = made->hill;
+    profile->hill.stations = profile->stations;
     (void)snprintf(profile->name, sizeof profile->name, "%s%s", name,
                    reverse ? " reversed" : "");
     profile->hill.id = profile->hill.name = profile->name;
-    free(points);
-    td_track_free(&track);
+    surveyed_free(&made);
     if (result == TD_OK)
         return profile;
     free(profile);

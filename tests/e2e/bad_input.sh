@@ -104,7 +104,7 @@ head -c 700 "$track" >in/truncated.gpx
 change "$track" nan.gpx '0,/lat="[^"]*"/s//lat="nan"/'
 change "$track" lat95.gpx 's/lat="[^"]*"/lat="95"/'
 ten_megabytes '{' >in/long.json
-bad_track empty.gpx 'is empty; a track is GPX or one gpsd TPV object a line'
+bad_track empty.gpx 'is empty; a track is GPX, one gpsd TPV object a line, a line of GeoJSON'
 bad_track truncated.gpx ':[0-9]+: is not whole GPX'
 bad_track nan.gpx ':[0-9]+: lat is "nan"; degrees'
 bad_track lat95.gpx 'no usable position \(40 refused\)'
@@ -114,11 +114,11 @@ bad_track none.gpx 'No such file'
 printf 'hills: h\nvolum: 80%%\n' >in/settings.yaml
 refused settings.yaml 'settings.yaml:2: unknown key "volum"' say Ready --settings in/settings.yaml
 
-# What is there already stays, and several passes are not merged yet.
+# What is there already stays, and one recording is one pass.
 cp "$track" in/keep.geojson
 refused keep.geojson 'is there already and is left alone' survey "$track" --out in/keep.geojson
 cmp -s "$track" in/keep.geojson || fail "survey overwrote a file without --force"
-refused '' '2 tracks, but this version makes a profile of one pass' survey "$track" "$track" --out o.geojson
+refused '' 'is the same recording as .*; name each pass once' survey "$track" "$track" --out o.geojson
 refused '' 'no --out' hills pack in
 refused 'in' 'is no library' hills verify in
 

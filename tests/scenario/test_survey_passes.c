@@ -7,15 +7,17 @@
 #include <math.h>
 #include <stdbool.h>
 #include <stdlib.h>
+#include <string.h>
 #include <unistd.h>
 
 #include "io/hill_project.h"
 #include "io/track.h"
-#include "survey/survey.h"
+#include "support/surveyed.h"
 
 struct pass {
     struct td_station *stations;
     struct td_hill hill;
+    struct td_survey_report report;
 };
 
 static bool missing(const char *name)
@@ -28,24 +30,22 @@ static bool missing(const char *name)
     return true;
 }
 
-static void survey(const char *name, bool reverse, struct pass *pass)
+/* Of any number of recordings, the way down told by the survey itself. */
+static void survey(const char *const *names, size_t count, struct pass *pass)
 {
-    char path[512];
-    (void)snprintf(path, sizeof path, "%s/data/%s", TD_SHARED_DIR, name);
-    struct td_track track;
-    struct td_survey_report report;
-    struct td_problem problem = {0};
-    if (td_track_read(path, false, &track, &problem) != TD_OK)
-        fail_msg("%s: %s", path, problem.text);
-    struct td_survey_point *points = calloc(track.count, sizeof *points);
+    struct surveyed *made = surveyed_new();
+    for (size_t i = 0; i < count; i++)
+        surveyed_read(made, names[i]);
+    if (surveyed_make(made) != TD_OK)
+        fail_msg("%s: %s", names[0], made->problem.text);
     pass->stations = calloc(TD_HILL_STATIONS_MAX, sizeof *pass->stations);
-    assert_true(points != NULL && pass->stations != NULL);
-    if (td_survey_make(track.fixes, track.count, reverse, points, pass->stations, &pass->hill,
-                       &report, &problem) != TD_OK)
-        fail_msg("%s: %s", path, problem.text);
+    assert_non_null(pass->stations);
+    memcpy(pass->stations, made->stations, TD_HILL_STATIONS_MAX * sizeof *pass->stations);
+    pass->hill = made->hill;
+    pass->hill.stations = pass->stations;
+    pass->report = made->report;
     assert_true(pass->hill.coached);
-    free(points);
-    td_track_free(&track);
+    surveyed_free(&made);
 }
 
 static int by_size(const void *a, const void *b)
@@ -103,8 +103,8 @@ static void the_way_up_makes_the_profile_of_the_way_down(void **state)
     if (missing("hairpins/climb.gpx"))
         skip();
     struct pass climb, descent;
-    survey("hairpins/climb.gpx", true, &climb);
-    survey("hairpins/descent.gpx", false, &descent);
+    survey(&(const char *){"hairpins/climb.gpx"}, 1, &climb);
+    survey(&(const char *){"hairpins/descent.gpx"}, 1, &descent);
     struct agreement found = compare(&climb, &descent);
     assert_true(found.off_p50_m < 5 && found.off_p95_m < 15);
     assert_true(found.grade_off_p50 < 0.005 && found.grade_off_p95 < 0.02);
@@ -117,29 +117,23 @@ static void the_way_up_makes_the_profile_of_the_way_down(void **state)
     free(descent.stations);
 }
 
+static const char *const repeats[] = {
+    "repeat-hill/down-2024-01-28.tpv.json", "repeat-hill/down-2024-04-20.tpv.json",
+    "repeat-hill/down-2024-05-03.tpv.json", "repeat-hill/down-2024-07-06.tpv.json",
+    "repeat-hill/down-2024-12-29.tpv.json", "repeat-hill/up-2024-01-28.tpv.json",
+    "repeat-hill/up-2024-06-02.tpv.json",   "repeat-hill/up-2024-07-06.tpv.json",
+};
+
 static void passes_of_different_days_agree(void **state)
 {
     (void)state;
-    static const struct {
-        const char *name;
-        bool reverse;
-    } passes[] = {
-        {"repeat-hill/down-2024-01-28.tpv.json", false},
-        {"repeat-hill/down-2024-04-20.tpv.json", false},
-        {"repeat-hill/down-2024-05-03.tpv.json", false},
-        {"repeat-hill/down-2024-07-06.tpv.json", false},
-        {"repeat-hill/down-2024-12-29.tpv.json", false},
-        {"repeat-hill/up-2024-01-28.tpv.json", true},
-        {"repeat-hill/up-2024-06-02.tpv.json", true},
-        {"repeat-hill/up-2024-07-06.tpv.json", true},
-    };
-    if (missing(passes[0].name))
+    if (missing(repeats[0]))
         skip();
     struct pass first;
-    survey(passes[0].name, passes[0].reverse, &first);
-    for (size_t i = 1; i < sizeof passes / sizeof passes[0]; i++) {
+    survey(&repeats[0], 1, &first);
+    for (size_t i = 1; i < sizeof repeats / sizeof repeats[0]; i++) {
         struct pass other;
-        survey(passes[i].name, passes[i].reverse, &other);
+        survey(&repeats[i], 1, &other);
         struct agreement found = compare(&first, &other);
         /* Cross-track noise of these recordings is 5 to 12 m (their README). */
         assert_true(found.off_p50_m < 12 && found.off_p95_m < 30);
@@ -150,11 +144,35 @@ static void passes_of_different_days_agree(void **state)
     free(first.stations);
 }
 
+/* Two profiles of the same hill that share no recording: four passes each. */
+static void profiles_of_different_passes_agree_better(void **state)
+{
+    (void)state;
+    if (missing(repeats[0]))
+        skip();
+    const char *const odd[] = {repeats[0], repeats[2], repeats[4], repeats[6]};
+    const char *const even[] = {repeats[1], repeats[3], repeats[5], repeats[7]};
+    struct pass a, b;
+    survey(odd, 4, &a);
+    survey(even, 4, &b);
+    struct agreement found = compare(&a, &b);
+    assert_true(found.off_p50_m < 6 && found.off_p95_m < 15);
+    assert_true(found.grade_off_p50 < 0.0025 && found.grade_off_p95 < 0.008);
+    assert_true(found.crest_off_m < 30 && found.foot_off_m < 60);
+    /* What each says of its own error holds for the other. */
+    double told = hypot(a.report.grade_sigma_200, b.report.grade_sigma_200);
+    print_message("told: grade within %.2f %% of each other over 200 m (one sigma)\n", told * 100);
+    assert_true(found.grade_off_p50 < 2 * told);
+    free(a.stations);
+    free(b.stations);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_way_up_makes_the_profile_of_the_way_down),
         cmocka_unit_test(passes_of_different_days_agree),
+        cmocka_unit_test(profiles_of_different_passes_agree_better),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

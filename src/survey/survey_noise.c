@@ -1,0 +1,281 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* How far the heights of each pass are to be believed, and their mean.
+ *
+ * A receiver's height wanders: neighbouring fixes share their error, so a pass looks smooth however
+ * wrong it is. What hurts a grade is how much the error changes along the road, and that is what
+ * the passes tell of each other: the increments of each pass's difference from the mean. */
+#include <math.h>
+#include <string.h>
+
+#include "survey/survey_parts.h"
+#include "talkdown/text.h"
+
+#define NOISE_OVER_M    1000.0
+#define SHORT_SHARE     0.33  /* of a road too short for that */
+#define GRADE_OVER_M    200.0
+#define NOISE_LEAST_M   0.3   /* nobody's heights are believed more than this */
+#define WEIGHT_SPREAD   10.0  /* most that one pass may weigh more than another */
+#define TAPER_M         200.0 /* a pass comes in and goes out over as much */
+#define DRIFT_LEAST_M   1000.0
+/* Of one pass alone: median of second differences over 100 m, in standard deviations of a height
+ * that wanders over a minute (first-order Gauss-Markov) at 15 m/s: sqrt(6 - 8r + 2r^2) with r =
+ * exp(-100/15/60) is 0.67, and the median of a normal variable's size is 0.6745 of its deviation.
+ * Over longer distances the road's own shape would count as noise. */
+#define ALONE_OVER_M    100.0
+#define ALONE_SHARE     (0.6745 * 0.67)
+
+enum { ROUNDS = 6 };
+
+static bool taken(const struct td_survey_pass *pass, const struct td_survey_lane *lane, size_t at)
+{
+    return !pass->report.height_refused && lane->has_height[at];
+}
+
+/* Fades a pass in and out, or its end would be a step in the mean. */
+static double taper(const struct td_survey_lane *lane, size_t count, size_t at, double step_m)
+{
+    size_t reach = (size_t)ceil(TAPER_M / step_m), back = 0, forth = 0;
+    while (back < reach && at >= back + 1 && lane->has_height[at - back - 1])
+        back++;
+    while (forth < reach && at + forth + 1 < count && lane->has_height[at + forth + 1])
+        forth++;
+    /* The ends of the road are no ends of the pass. */
+    size_t side = reach;
+    if (back < reach && at != back)
+        side = back;
+    if (forth < reach && at + forth + 1 != count && forth < side)
+        side = forth;
+    return (double)(side + 1) / (double)(reach + 1);
+}
+
+static double weight_of(const struct td_survey_pass *pass)
+{
+    double noise_m = fmax(NOISE_LEAST_M, pass->report.height_noise_m);
+    return pass->report.height_noise_m < 0 ? pass->weight : pass->weight / (noise_m * noise_m);
+}
+
+static double scale_m(const struct td_survey_pass *passes, size_t pass_count)
+{
+    double sum = 0;
+    size_t told = 0;
+    for (size_t p = 0; p < pass_count; p++)
+        if (!passes[p].report.height_refused && passes[p].report.height_noise_m >= 0) {
+            sum += passes[p].report.height_noise_m;
+            told++;
+        }
+    return told == 0 ? 0 : fmax(NOISE_LEAST_M, sum / (double)told);
+}
+
+void td_survey_mean_heights(struct td_survey_pass *passes, size_t pass_count,
+                            struct td_survey_work *work, size_t count, double step_m)
+{
+    double most = 0, scale = scale_m(passes, pass_count);
+    for (size_t p = 0; p < pass_count; p++)
+        if (!passes[p].report.height_refused)
+            most = fmax(most, weight_of(&passes[p]));
+    for (size_t i = 0; i < count; i++) {
+        struct td_survey_sample samples[TD_SURVEY_PASSES_MAX];
+        size_t got = 0;
+        for (size_t p = 0; p < pass_count; p++) {
+            const struct td_survey_lane *lane = &work->lanes[p];
+            if (!taken(&passes[p], lane, i))
+                continue;
+            double weight = fmax(weight_of(&passes[p]), most / WEIGHT_SPREAD);
+            samples[got++] = (struct td_survey_sample){
+                lane->height_m[i], weight * taper(lane, count, i, step_m)};
+        }
+        work->a[i] = got > 0 ? td_survey_robust_mean(samples, got, scale) : 0;
+        work->b[i] = got > 0;
+    }
+}
+
+/* Takes offset and slope of the pass's difference from the mean out of it. */
+static void level(struct td_survey_pass *pass, struct td_survey_lane *lane,
+                  struct td_survey_work *work, size_t count, double step_m, bool drift)
+{
+    size_t got = 0;
+    for (size_t i = 0; i < count; i++)
+        if (taken(pass, lane, i) && work->b[i] > 0)
+            work->c[got++] = lane->height_m[i] - work->a[i];
+    double off_m = td_survey_median(work->c, got), s1 = 0, s2 = 0, z0 = 0, z1 = 0;
+    for (size_t i = 0; i < count; i++) {
+        if (!taken(pass, lane, i))
+            continue;
+        lane->height_m[i] -= off_m;
+        s1 += (double)i;
+        s2 += (double)i * (double)i;
+        z0 += lane->height_m[i] - work->a[i];
+        z1 += (lane->height_m[i] - work->a[i]) * (double)i;
+    }
+    pass->report.height_off_m += off_m;
+    double n = (double)got, det = n * s2 - s1 * s1;
+    if (!drift || n * step_m < DRIFT_LEAST_M || det <= 0)
+        return;
+    double slope = (n * z1 - s1 * z0) / det, middle = s1 / n;
+    for (size_t i = 0; i < count; i++)
+        lane->height_m[i] -= slope * ((double)i - middle);
+}
+
+/* Mean square of how the pass's difference from the mean changes over `over` vertices; -1 when too
+ * little of the road tells. */
+static double change_m2(const struct td_survey_pass *pass, const struct td_survey_lane *lane,
+                        const struct td_survey_work *work, size_t count, size_t over)
+{
+    double sum = 0;
+    size_t got = 0;
+    for (size_t i = 0; i + over < count; i++) {
+        if (!taken(pass, lane, i) || !taken(pass, lane, i + over))
+            continue;
+        double change = lane->height_m[i + over] - work->a[i + over] - lane->height_m[i] +
+                        work->a[i];
+        sum += change * change;
+        got++;
+    }
+    return got < 10 ? -1 : sum / (double)got;
+}
+
+/* One sigma of a pass by itself. */
+static double alone_m(const struct td_survey_lane *lane, struct td_survey_work *work, size_t count,
+                      double step_m)
+{
+    size_t over = (size_t)fmax(1, round(ALONE_OVER_M / step_m)), got = 0;
+    for (size_t i = 0; i + 2 * over < count; i++)
+        if (lane->has_height[i] && lane->has_height[i + over] && lane->has_height[i + 2 * over])
+            work->c[got++] = fabs(lane->height_m[i + 2 * over] - 2 * lane->height_m[i + over] +
+                                  lane->height_m[i]);
+    return got < 10 ? -1 : td_survey_median(work->c, got) / ALONE_SHARE;
+}
+
+static size_t lag(size_t count, double step_m, double over_m)
+{
+    double road_m = step_m * (double)(count - 1);
+    return (size_t)fmax(1, floor(fmin(over_m, SHORT_SHARE * road_m) / step_m));
+}
+
+/* Variances of the passes' changes over a lag from those of their differences from the mean (each
+ * holds a share of all the others': the three-cornered hat). n usable passes, `sum` of the latter.
+ * Below three the halves cannot be told apart. */
+static double own_m2(double seen_m2, double sum_m2, double n)
+{
+    double all_m2 = sum_m2 / (1 - 1 / n);
+    return n < 3 ? all_m2 / n : fmax(0, (seen_m2 - all_m2 / (n * n)) / (1 - 2 / n));
+}
+
+struct hat {
+    double seen_m2[TD_SURVEY_PASSES_MAX], sum_m2;
+    size_t count;
+};
+
+static struct hat measure(const struct td_survey_pass *passes, size_t pass_count,
+                          const struct td_survey_work *work, size_t count, size_t over)
+{
+    struct hat hat = {{0}, 0, 0};
+    for (size_t p = 0; p < pass_count; p++) {
+        hat.seen_m2[p] = passes[p].report.height_refused
+                             ? -1
+                             : change_m2(&passes[p], &work->lanes[p], work, count, over);
+        if (hat.seen_m2[p] < 0)
+            continue;
+        hat.sum_m2 += hat.seen_m2[p];
+        hat.count++;
+    }
+    return hat;
+}
+
+/* One sigma of the mean's grade over a lag. */
+static double grade_sigma(const struct td_survey_pass *passes, size_t pass_count,
+                          const struct td_survey_work *work, size_t count, double step_m,
+                          double over_m)
+{
+    size_t over = lag(count, step_m, over_m);
+    struct hat hat = measure(passes, pass_count, work, count, over);
+    if (hat.count < 2)
+        return -1;
+    double n = (double)hat.count;
+    return sqrt(hat.sum_m2 / (1 - 1 / n)) / n / (step_m * (double)over);
+}
+
+/* Mean with all passes alike, offsets out: what noise is judged against. */
+static void level_all(struct td_survey_pass *passes, size_t pass_count,
+                      struct td_survey_work *work, size_t count, double step_m, bool drift)
+{
+    for (int round = 0; round < ROUNDS; round++) {
+        td_survey_mean_heights(passes, pass_count, work, count, step_m);
+        for (size_t p = 0; p < pass_count; p++)
+            level(&passes[p], &work->lanes[p], work, count, step_m, drift && round > 1);
+    }
+    td_survey_mean_heights(passes, pass_count, work, count, step_m);
+}
+
+static size_t usable(const struct td_survey_pass *passes, size_t pass_count)
+{
+    size_t count = 0;
+    for (size_t p = 0; p < pass_count; p++)
+        count += !passes[p].report.height_refused;
+    return count;
+}
+
+/* Sets height_noise_m of each pass; the noisiest of them is returned. */
+static size_t noisiest(struct td_survey_pass *passes, size_t pass_count,
+                       struct td_survey_work *work, size_t count, double step_m)
+{
+    struct hat hat = measure(passes, pass_count, work, count, lag(count, step_m, NOISE_OVER_M));
+    size_t worst = pass_count;
+    for (size_t p = 0; p < pass_count; p++) {
+        struct td_survey_pass_report *report = &passes[p].report;
+        if (report->height_refused)
+            continue;
+        if (hat.count >= 2 && hat.seen_m2[p] >= 0)
+            report->height_noise_m =
+                sqrt(own_m2(hat.seen_m2[p], hat.sum_m2, (double)hat.count) / 2);
+        else
+            report->height_noise_m = alone_m(&work->lanes[p], work, count, step_m);
+        if (worst == pass_count ||
+            report->height_noise_m > passes[worst].report.height_noise_m)
+            worst = p;
+    }
+    return worst;
+}
+
+static enum td_result refuse(double noise_m, size_t passes, struct td_problem *problem)
+{
+    if (problem == NULL)
+        return TD_INVALID;
+    memset(problem, 0, sizeof *problem);
+    struct td_text text;
+    td_text_init(&text, problem->text, sizeof problem->text);
+    td_text_add(&text, "heights are too noisy: about ");
+    td_text_add_fixed(&text, noise_m, 1);
+    td_text_add(&text, " m (one sigma), so that grades would be wrong by 1 % and more; at most ");
+    td_text_add_fixed(&text, TD_SURVEY_NOISE_MOST_M, 0);
+    td_text_add(&text, passes > 1 ? " m will do; record with a barometer or a better receiver"
+                                  : " m will do; record with a barometer or a better receiver, or "
+                                    "add passes to tell noise from road");
+    return TD_INVALID;
+}
+
+enum td_result td_survey_judge(struct td_survey_pass *passes, size_t pass_count,
+                               struct td_survey_work *work, size_t count, double step_m,
+                               struct td_survey_report *report, struct td_problem *problem)
+{
+    for (;;) {
+        for (size_t p = 0; p < pass_count; p++)
+            if (!passes[p].report.height_refused)
+                passes[p].report.height_noise_m = -1;
+        level_all(passes, pass_count, work, count, step_m, false);
+        size_t worst = noisiest(passes, pass_count, work, count, step_m);
+        size_t left = usable(passes, pass_count);
+        if (worst == pass_count ||
+            !(passes[worst].report.height_noise_m > TD_SURVEY_NOISE_MOST_M))
+            break;
+        if (left <= 2) { /* which of two is wrong nobody can tell */
+            report->culprit = left == 1 ? worst : pass_count;
+            return refuse(passes[worst].report.height_noise_m, left, problem);
+        }
+        passes[worst].report.height_refused = true;
+    }
+    report->grade_sigma_200 = grade_sigma(passes, pass_count, work, count, step_m, GRADE_OVER_M);
+    report->grade_sigma_1000 = grade_sigma(passes, pass_count, work, count, step_m, NOISE_OVER_M);
+    level_all(passes, pass_count, work, count, step_m, true);
+    return TD_OK;
+}
