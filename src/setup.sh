@@ -15,7 +15,8 @@ build_packages='gcc libc6-dev cmake ninja-build pkg-config libgps-dev libespeak-
  libsystemd-dev libproj-dev libgsl-dev libpocketsphinx-dev libsphinxbase-dev'
 run_packages='alsa-utils libasound2-plugins'
 test_packages='clang libclang-rt-14-dev llvm valgrind binutils gpsd gpsd-clients gpsbabel
- pulseaudio pulseaudio-utils pocketsphinx-en-us sqlite3 procps minisign python3-jsonschema'
+ pulseaudio pulseaudio-utils pocketsphinx-en-us sqlite3 procps minisign python3-jsonschema
+ chromium'
 
 say() { printf '== %s\n' "$*"; }
 

@@ -83,14 +83,16 @@ struct td_review_prompt {
     struct td_spoken spoken; /* words, fate, place and speed as on file */
     int descent;             /* during which it came, or whose hill it speaks of; -1 none */
     bool said;               /* spoken or cut: begun at all */
-    /* What happened next, from the end of the words (or from their cut). Unset unless followed. */
+    /* What happened next, from the end of the words (or from their cut). */
     bool followed;        /* samples without a hole from the words' begin to the end of the
-                             follow time, or to the end of a stand */
+                             follow time, or to a stand */
+    double slowing_s;     /* to the begin of slowing; 0: it slowed already while the words were
+                             said; NAN: no mile an hour was lost as far as it was seen, which is
+                             no answer unless followed */
+    /* Unset unless followed. */
     double then_mps;      /* as the words ended */
     double after_mps;     /* at the end of the follow time */
     double lowest_mps;    /* meanwhile */
-    double slowing_s;     /* to the begin of slowing; 0: it slowed already while the words were
-                             said; NAN: no mile an hour was lost */
     double stood_s;       /* until it stood; NAN: it did not */
 };
 

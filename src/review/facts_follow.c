@@ -28,21 +28,22 @@ static size_t sample_before(const struct td_review_drive *drive, int64_t at_ns)
     return low > 0 ? low - 1 : drive->sample_count;
 }
 
-/* Samples first to last hold the words and the time after them; false when a hole is among them or
- * the log ends too soon. A stand after the words is an end too. */
+/* Samples first to before *end hold the words and the time after them, as far as they were seen:
+ * none when not even the begin was. True when a hole or the end of the log does not cut them short.
+ * A stand after the words is an end too. */
 static bool window_of(const struct td_review_drive *drive, int64_t began_ns, int64_t ended_ns,
-                      size_t *first, size_t *last)
+                      size_t *first, size_t *end)
 {
     size_t i = sample_before(drive, began_ns);
+    *first = *end = i;
     if (i == drive->sample_count || !drive->samples[i].seen ||
         td_s_from_ns(began_ns - drive->samples[i].at_ns) > TD_REVIEW_HOLE_S)
         return false;
-    *first = *last = i;
     for (;; i++) {
         const struct td_review_sample *sample = &drive->samples[i];
         if (sample->at_ns > ended_ns + follow_ns())
             return true;
-        *last = i;
+        *end = i + 1;
         if (sample->at_ns >= ended_ns && sample->speed_mps < TD_REVIEW_STANDS_MPS)
             return true;
         if (td_facts_step_s(drive, i) <= 0)
@@ -51,11 +52,11 @@ static bool window_of(const struct td_review_drive *drive, int64_t began_ns, int
 }
 
 /* The moment slowing began, in seconds from the end of the words. */
-static double slowing_s(const struct td_review_drive *drive, size_t first, size_t last,
+static double slowing_s(const struct td_review_drive *drive, size_t first, size_t end,
                         int64_t ended_ns)
 {
     double highest_mps = drive->samples[first].speed_mps;
-    for (size_t i = first; i <= last; i++) {
+    for (size_t i = first; i < end; i++) {
         double speed_mps = drive->samples[i].speed_mps;
         highest_mps = fmax(highest_mps, speed_mps);
         if (speed_mps > highest_mps - TD_REVIEW_SLOWED_MPS)
@@ -73,21 +74,25 @@ static void follow(const struct td_review_drive *drive, struct td_review_prompt 
 {
     const struct td_spoken *spoken = &prompt->spoken;
     int64_t began_ns = spoken->started_ns, ended_ns = spoken->fate_ns;
-    size_t first, last;
+    size_t first, end;
     prompt->slowing_s = prompt->stood_s = (double)NAN;
-    if (!prompt->said || !window_of(drive, began_ns, ended_ns, &first, &last))
+    if (!prompt->said)
         return;
-    prompt->followed = true;
+    prompt->followed = window_of(drive, began_ns, ended_ns, &first, &end);
+    if (first == end)
+        return;
+    prompt->slowing_s = slowing_s(drive, first, end, ended_ns);
+    if (!prompt->followed)
+        return;
     size_t then = sample_before(drive, ended_ns);
     prompt->then_mps = drive->samples[then].speed_mps;
-    prompt->after_mps = drive->samples[last].speed_mps;
+    prompt->after_mps = drive->samples[end - 1].speed_mps;
     prompt->lowest_mps = prompt->then_mps;
-    for (size_t i = then; i <= last; i++) {
+    for (size_t i = then; i < end; i++) {
         prompt->lowest_mps = fmin(prompt->lowest_mps, drive->samples[i].speed_mps);
         if (isnan(prompt->stood_s) && drive->samples[i].speed_mps < TD_REVIEW_STANDS_MPS)
             prompt->stood_s = fmax(0.0, td_s_from_ns(drive->samples[i].at_ns - ended_ns));
     }
-    prompt->slowing_s = slowing_s(drive, first, last, ended_ns);
 }
 
 /* The moment by which a prompt is placed: it was issued, or given up without. */
@@ -132,10 +137,10 @@ static enum td_result figure_answers(const struct td_review_drive *drive, int in
             prompt->spoken.prompt.category < TD_WARNING)
             continue;
         descent->warnings++;
-        if (!prompt->followed)
-            descent->warnings_unknown++;
-        else if (!isnan(prompt->slowing_s))
+        if (!isnan(prompt->slowing_s))
             seconds[descent->warnings_slowed++] = prompt->slowing_s;
+        else if (!prompt->followed)
+            descent->warnings_unknown++;
     }
     descent->answer_median_s = td_facts_median(seconds, descent->warnings_slowed);
     if (descent->warnings_slowed > 0)

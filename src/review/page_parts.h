@@ -6,10 +6,10 @@
 
 #include "review/page.h"
 
-/* A phone's plot is 300 pixels wide at least, and one on a desk or on paper 620: marks that would
+/* A phone's plot is 300 pixels wide at least, and one on a desk or on paper 560: marks that would
  * touch at that width go one tier down. */
 #define PAGE_NARROW_PX 300.0
-#define PAGE_WIDE_PX   620.0
+#define PAGE_WIDE_PX   560.0
 
 enum { PAGE_FIGURES = 5, PAGE_LINE_MAX = 160, PAGE_SMALL_MAX = 640 };
 

@@ -86,12 +86,14 @@ void page_prompts(struct page *page, const struct shown *shown)
     bool first = true;
     td_html_format(page->html, "<div class=\"said\"><h3 id=\"h%u\">What was said, and what "
                                "happened next</h3>\n", shown->number);
-    td_html_raw(page->html, page->clips != NULL
-                                ? "<p class=\"hint\">Arrow keys move, Enter plays. That one thing "
-                                  "followed another does not say that the driver heard.</p>\n"
-                                : "<p class=\"hint\">This page has no sound: none could be made or "
-                                  "none was asked for. That one thing followed another does not "
-                                  "say that the driver heard.</p>\n");
+    td_html_format(page->html,
+                   "<p class=\"hint\">%s Next: when slowing began, counted from the end of the "
+                   "words, and the speed then, at its least, and after %.0f s. Not seen: no "
+                   "position, a gap in the log, or its end. That one thing followed another does "
+                   "not say that the driver heard.</p>\n",
+                   page->clips != NULL ? "Arrow keys move, Enter plays."
+                                       : "This page has no sound: none could be made or none was "
+                                         "asked for.", TD_REVIEW_FOLLOW_S);
     td_html_format(page->html,
                    "<table class=\"list\" role=\"grid\" id=\"t%u\" aria-labelledby=\"h%u\"><thead>"
                    "<tr><th scope=\"col\">Kind</th><th scope=\"col\">Time <small>%s</small></th>"

@@ -134,7 +134,7 @@ static void figure_heat(const struct shown *shown, struct figure *figure)
                        shown->drive->setup->rig_is_set ? "was not on the grade" : "no rig was set");
         return;
     }
-    (void)snprintf(figure->large, PAGE_LINE_MAX, "%.0f to %.0f \xC2\xB0%s",
+    (void)snprintf(figure->large, PAGE_LINE_MAX, "%.0f\xE2\x80\x93%.0f\xC2\xA0\xC2\xB0%s",
                    temp_of(shown, d->least_c), temp_of(shown, d->most_c), unit);
     (void)snprintf(figure->small_print, PAGE_SMALL_MAX,
                    "likely %.0f \xC2\xB0%s; limit %.0f \xC2\xB0%s%s", temp_of(shown, d->likely_c),
@@ -225,6 +225,8 @@ const char *page_fate(const struct td_review_prompt *prompt)
     }
 }
 
+#define ARROW " \xE2\x86\x92 "
+
 static const char *why_not_said(const struct td_review_prompt *prompt)
 {
     switch (prompt->spoken.fate) {
@@ -242,11 +244,21 @@ void page_next(const struct shown *shown, const struct td_review_prompt *prompt,
         (void)td_text_copy(line, PAGE_LINE_MAX, why_not_said(prompt));
         return;
     }
-    if (!prompt->followed) {
-        (void)td_text_copy(line, PAGE_LINE_MAX, "Not seen: no position, a gap, or the log ends.");
+    if (!prompt->followed && !isnan(prompt->slowing_s)) {
+        if (prompt->slowing_s < 0.5)
+            (void)td_text_copy(line, PAGE_LINE_MAX, "Slowing already; then a gap.");
+        else
+            (void)snprintf(line, PAGE_LINE_MAX, "Slowed after %.0f s; then a gap.",
+                           prompt->slowing_s);
         return;
     }
+    if (!prompt->followed) {
+        (void)td_text_copy(line, PAGE_LINE_MAX, "Not seen.");
+        return;
+    }
+    /* As the words ended, the least after, and at the end of the follow time. */
     double then = speed_of(shown, prompt->then_mps), after = speed_of(shown, prompt->after_mps);
+    double least = speed_of(shown, prompt->lowest_mps);
     const char *unit = speed_unit(shown);
     if (prompt->then_mps < TD_REVIEW_STANDS_MPS)
         (void)snprintf(line, PAGE_LINE_MAX, "Stood already.");
@@ -254,19 +266,16 @@ void page_next(const struct shown *shown, const struct td_review_prompt *prompt,
         (void)snprintf(line, PAGE_LINE_MAX, "Stood after %.0f s, from %.0f %s.", prompt->stood_s,
                        then, unit);
     else if (!isnan(prompt->slowing_s) && prompt->slowing_s < 0.5)
-        (void)snprintf(line, PAGE_LINE_MAX, "Slowing already: %.0f %s, least %.0f, after %.0f s "
-                       "%.0f.", then, unit, speed_of(shown, prompt->lowest_mps),
-                       TD_REVIEW_FOLLOW_S, after);
+        (void)snprintf(line, PAGE_LINE_MAX, "Slowing already: %.0f" ARROW "%.0f" ARROW "%.0f",
+                       then, least, after);
     else if (!isnan(prompt->slowing_s))
-        (void)snprintf(line, PAGE_LINE_MAX, "Slowed after %.0f s: %.0f %s, least %.0f, after "
-                       "%.0f s %.0f.", prompt->slowing_s, then, unit,
-                       speed_of(shown, prompt->lowest_mps), TD_REVIEW_FOLLOW_S, after);
+        (void)snprintf(line, PAGE_LINE_MAX,
+                       "Slowed after %.0f s: %.0f" ARROW "%.0f" ARROW "%.0f",
+                       prompt->slowing_s, then, least, after);
     else if (prompt->after_mps - prompt->then_mps > TD_REVIEW_SLOWED_MPS)
-        (void)snprintf(line, PAGE_LINE_MAX, "Gained: %.0f %s, after %.0f s %.0f.", then, unit,
-                       TD_REVIEW_FOLLOW_S, after);
+        (void)snprintf(line, PAGE_LINE_MAX, "Gained: %.0f" ARROW "%.0f", then, after);
     else
-        (void)snprintf(line, PAGE_LINE_MAX, "Held %.0f %s for %.0f s.", then, unit,
-                       TD_REVIEW_FOLLOW_S);
+        (void)snprintf(line, PAGE_LINE_MAX, "Held %.0f %s", then, unit);
 }
 
 const char *page_place_name(const struct td_place *place)

@@ -299,6 +299,22 @@ static void a_hole_hides_the_answer(void **state)
     assert_true(isnan(d->answer_median_s));
 }
 
+static void what_was_seen_before_a_hole_counts(void **state)
+{
+    (void)state;
+    (void)add(0.0, 1100.0, 12.0);
+    roll(24, 0.0);
+    roll(8, -0.5);
+    roll(60, 0.0);
+    samples[40].where = TD_WHERE_COASTING;
+    const struct td_review_prompt *prompt = say(TD_WARNING, 20.0, 22.0);
+    const struct td_review_descent *d = reckon();
+    assert_false(prompt->followed);
+    assert_near(prompt->slowing_s, 2.0, 1e-9);
+    assert_int_equal(d->warnings_slowed, 1);
+    assert_int_equal(d->warnings_unknown, 0);
+}
+
 static void a_stand_ends_the_following(void **state)
 {
     (void)state;
@@ -380,6 +396,7 @@ int main(void)
         cmocka_unit_test_setup(a_stop_is_no_snub, fresh),
         cmocka_unit_test_setup(answers_are_counted_from_the_end_of_the_words, fresh),
         cmocka_unit_test_setup(a_hole_hides_the_answer, fresh),
+        cmocka_unit_test_setup(what_was_seen_before_a_hole_counts, fresh),
         cmocka_unit_test_setup(a_stand_ends_the_following, fresh),
         cmocka_unit_test_setup(the_same_hill_twice_is_two_descents, fresh),
         cmocka_unit_test_setup(who_stays_up_went_down_nowhere, fresh),
