@@ -9,6 +9,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "io/hill_file.h"
 #include "io/problem.h"
 #include "io/utc.h"
 #include "talkdown/quantity.h"
@@ -344,6 +345,11 @@ static const struct role {
                         ROLE | ID | NAME | FLASHERS | SOURCE | SURVEYED | REVISION |
                             POSITION_SIGMA | PASSES | GRADE_SIGMA | LONGEST_GAP},
 };
+
+const char *td_place_role(enum td_place_kind kind)
+{
+    return roles[kind].word;
+}
 
 static bool left_out(const json_t *value)
 {

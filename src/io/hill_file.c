@@ -14,10 +14,18 @@
 #include "io/hill_project.h"
 #include "io/problem.h"
 
+/* What the core has no use for, but whoever checks the file has. */
+struct place_on_file {
+    size_t feature; /* 1 and up */
+    double left_m;
+};
+
 struct td_hill_file {
     struct td_hill hill;
     struct td_station *stations;
     struct td_place places[TD_HILL_PLACES_MAX];
+    struct place_on_file on_file[TD_HILL_PLACES_MAX]; /* beside them */
+    size_t road_feature;
     const char *surveyed;
     unsigned revision;
     unsigned passes;
@@ -155,6 +163,7 @@ static enum td_result take_road(const struct reading *reading, const struct td_f
     reading->file->surveyed = keep(reading->file, read->surveyed);
     reading->file->revision = read->revision;
     reading->file->passes = read->passes;
+    reading->file->road_feature = at->number;
     hill->flashers = read->flashers;
     hill->position_sigma_m = read->position_sigma_m;
     return derive(reading, at);
@@ -162,7 +171,7 @@ static enum td_result take_road(const struct reading *reading, const struct td_f
 
 static enum td_result project(const struct reading *reading, const struct td_feature_at *at,
                               const struct td_feature *read, double lat_deg, double lon_deg,
-                              double *at_m)
+                              double *at_m, double *left_m)
 {
     const struct td_hill *hill = &reading->file->hill;
     struct td_projection to =
@@ -179,16 +188,21 @@ static enum td_result project(const struct reading *reading, const struct td_fea
                                 "m off at %.0f m); say which with at_m",
                                 to.off_m, to.at_m, to.other_off_m, to.other_at_m);
     *at_m = to.at_m;
+    *left_m = to.left_m;
     return TD_OK;
 }
 
 /* Sorted as they come in; places at the same spot stay in file order. */
-static void insert_place(struct td_hill_file *file, const struct td_place *place)
+static void insert_place(struct td_hill_file *file, const struct td_place *place,
+                         struct place_on_file on_file)
 {
     size_t i = file->hill.place_count++;
-    for (; i > 0 && file->places[i - 1].at_m > place->at_m; i--)
+    for (; i > 0 && file->places[i - 1].at_m > place->at_m; i--) {
         file->places[i] = file->places[i - 1];
+        file->on_file[i] = file->on_file[i - 1];
+    }
     file->places[i] = *place;
+    file->on_file[i] = on_file;
 }
 
 static enum td_result take_place(const struct reading *reading, const struct td_feature_at *at,
@@ -201,18 +215,18 @@ static enum td_result take_place(const struct reading *reading, const struct td_
     enum td_result result = check_geometry(at, feature, "Point", &coordinates);
     if (result != TD_OK)
         return result;
-    double lat_deg = 0, lon_deg = 0;
+    double lat_deg = 0, lon_deg = 0, left_m = 0;
     const char *wrong = read_position(coordinates, &lat_deg, &lon_deg, NULL);
     if (wrong != NULL)
         return td_feature_wrong(at, "the place %s", wrong);
     struct td_place place = read->place;
-    result = project(reading, at, read, lat_deg, lon_deg, &place.at_m);
+    result = project(reading, at, read, lat_deg, lon_deg, &place.at_m, &left_m);
     if (result != TD_OK)
         return result;
     place.name = keep(file, place.name);
     place.say = keep(file, place.say);
     place.material = keep(file, place.material);
-    insert_place(file, &place);
+    insert_place(file, &place, (struct place_on_file){at->number, left_m});
     return TD_OK;
 }
 
@@ -359,6 +373,20 @@ const struct td_hill *td_hill_file_hill(const struct td_hill_file *file)
 const char *td_hill_file_surveyed(const struct td_hill_file *file)
 {
     return file->surveyed;
+}
+
+int td_hill_file_line(const struct td_hill_file *file, size_t index)
+{
+    bool is_place = index < file->hill.place_count;
+    const struct td_feature_at at = {
+        .bytes = file->bytes,
+        .number = is_place ? file->on_file[index].feature : file->road_feature};
+    return td_feature_line(&at);
+}
+
+double td_hill_file_left_m(const struct td_hill_file *file, size_t index)
+{
+    return index < file->hill.place_count ? file->on_file[index].left_m : 0;
 }
 
 unsigned td_hill_file_revision(const struct td_hill_file *file)

@@ -27,6 +27,12 @@ const char *td_hill_file_surveyed(const struct td_hill_file *file);
 unsigned td_hill_file_revision(const struct td_hill_file *file);
 /* How many recorded passes the road was made of; 0 when the file does not say. */
 unsigned td_hill_file_passes(const struct td_hill_file *file);
+/* Where a place of the hill (by its index there) stands in the file, and how far its point lies
+ * left of the road; right is negative. With `index` at place_count: the road's own line. */
+int td_hill_file_line(const struct td_hill_file *file, size_t index);
+/* "escape-lane": how a profile names that kind of place. */
+const char *td_place_role(enum td_place_kind kind);
+double td_hill_file_left_m(const struct td_hill_file *file, size_t index);
 /* The bytes as read; hill->hash is their BLAKE2b-256 (libsodium generic hash). */
 const char *td_hill_file_bytes(const struct td_hill_file *file, size_t *length);
 void td_hill_file_free(struct td_hill_file **file); /* accepts NULL and *file NULL */

@@ -21,7 +21,7 @@ struct search {
 };
 
 /* Nearest point of what the search leaves; off_m stays infinite when it leaves nothing. */
-static void nearest(const struct search *search, double *at_m, double *off_m)
+static void nearest(const struct search *search, double *at_m, double *off_m, double *left_m)
 {
     *off_m = (double)INFINITY;
     *at_m = 0;
@@ -37,6 +37,7 @@ static void nearest(const struct search *search, double *at_m, double *off_m)
             continue;
         if (foot.distance_m < *off_m) {
             *off_m = foot.distance_m;
+            *left_m = copysign(foot.distance_m, foot.lateral_m);
             *at_m = along_m;
         }
     }
@@ -55,12 +56,13 @@ struct td_projection td_hill_project(const struct td_hill *hill, double lat_deg,
         search.from_m = hint_m - hint_reach_m;
         search.to_m = hint_m + hint_reach_m;
     }
-    nearest(&search, &made.at_m, &made.off_m);
+    double other_left_m = 0;
+    nearest(&search, &made.at_m, &made.off_m, &made.left_m);
     if (has_hint || made.off_m > TD_PLACE_OFF_ROAD_M)
         return made;
     search.avoid_m = made.at_m;
     search.avoid_reach_m = leg_apart_m;
-    nearest(&search, &made.other_at_m, &made.other_off_m);
+    nearest(&search, &made.other_at_m, &made.other_off_m, &other_left_m);
     made.has_other = made.other_off_m <= TD_PLACE_OFF_ROAD_M &&
                      made.other_off_m < made.off_m + clear_by_m;
     return made;

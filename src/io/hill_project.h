@@ -12,6 +12,7 @@
 struct td_projection {
     double at_m;
     double off_m;        /* distance from the road there */
+    double left_m;       /* the same, negative on the right */
     bool has_other;      /* another leg of the road comes as near: say which with at_m */
     double other_at_m, other_off_m;
 };

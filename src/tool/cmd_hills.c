@@ -110,7 +110,7 @@ static int run(const char *what, const struct options *options, const char *cons
         return code;
     switch (part) {
     case CHECK:
-        return td_hills_check(paths, count);
+        return td_hills_check(paths, count, options->as_json);
     case LIST:
         return td_hills_list(paths, count, options->as_json);
     case PACK:

@@ -23,7 +23,7 @@ typedef enum td_result td_hill_visitor(void *context, const struct td_hill_visit
 TD_CHECKED enum td_result td_hills_visit(const char *path, td_hill_visitor *go, void *context,
                                          struct td_problem *problem);
 
-int td_hills_check(const char *const *paths, size_t count);
+int td_hills_check(const char *const *paths, size_t count, bool as_json);
 int td_hills_list(const char *const *paths, size_t count, bool as_json);
 struct td_hills_pack_options {
     const char *out;
