@@ -56,8 +56,6 @@ static void put_circumstances(struct page *page, const struct shown *shown)
     page_when(drive, d->from_ns, false, when);
     page_seconds(d->grade_s, grade);
     td_html_raw(page->html, "<p class=\"what\">");
-    if (shown->run[0] != '\0')
-        td_html_format(page->html, "<b>%s.</b> ", shown->run);
     td_html_text(page->html, drive->setup->rig_is_set ? drive->setup->rig.name : "No rig set");
     if (d->load_kg > 0) {
         bool metric = page_metric(shown);
@@ -131,7 +129,7 @@ void page_strip(struct page *page, const struct shown *shown)
     page_heat(page, shown, false);
     page_prompt_marks(page, shown);
     page_axis(page, shown);
-    page_key(page);
+    page_key(page, true);
     td_html_raw(page->html, "</div>\n");
 }
 
@@ -184,7 +182,7 @@ void page_compare(struct page *page, const struct shown *shown, size_t count)
         td_html_raw(page->html, "</div>\n");
     }
     page_axis(page, &shown[0]);
-    page_key(page);
+    page_key(page, false);
     td_html_raw(page->html, "</div></section>\n");
 }
 

@@ -72,7 +72,7 @@ void page_road(struct page *page, const struct shown *shown);
 void page_speeds(struct page *page, const struct shown *shown, bool slim);
 void page_heat(struct page *page, const struct shown *shown, bool slim);
 void page_axis(struct page *page, const struct shown *shown);
-void page_key(struct page *page);
+void page_key(struct page *page, bool marks);
 void page_row_begin(struct page *page, const char *name, const char *unit, const char *kind);
 void page_row_end(struct page *page);
 void page_places(struct page *page, const struct shown *shown);

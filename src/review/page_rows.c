@@ -331,7 +331,8 @@ void page_scales(struct page *page, const struct shown *shown, size_t count)
     page->heat_top_c = 1.15 * heat_c;
 }
 
-void page_key(struct page *page)
+/* How lines are drawn; with `marks` what a hollow shape and a dot mean too. */
+void page_key(struct page *page, bool marks)
 {
     td_html_raw(page->html,
         "<p class=\"key\">"
@@ -340,9 +341,14 @@ void page_key(struct page *page)
         "</span> "
         "<span><svg viewBox=\"0 0 30 10\"><path class=\"posted\" d=\"M0 5H30\"/></svg> posted for "
         "this weight</span> "
-        "<span><svg viewBox=\"0 0 30 10\"><path class=\"release\" d=\"M15 5h0\"/></svg> release "
-        "point of a slowing</span> "
         "<span><svg viewBox=\"0 0 30 10\"><path class=\"band\" d=\"M0 1H30V9H0Z\"/><path "
         "class=\"likely\" d=\"M0 5H30\"/></svg> heat: least to most, and likely</span> "
-        "<span><i class=\"gapkey\"></i> not seen: no position, or a gap in the log</span></p>\n");
+        "<span><i class=\"gapkey\"></i> not seen: no position, or a gap in the log</span>");
+    if (marks)
+        td_html_raw(page->html,
+            "<span><svg viewBox=\"0 0 30 10\"><path class=\"release\" d=\"M15 5h0\"/></svg> "
+            "release point of a slowing</span> "
+            "<span class=\"unsaid\"><svg class=\"shape notice\" viewBox=\"0 0 16 16\">"
+            "<circle cx=\"8\" cy=\"8\" r=\"5\"/></svg> hollow: not said</span>");
+    td_html_raw(page->html, "</p>\n");
 }
