@@ -200,6 +200,7 @@ static void put_descent(struct page *page, const struct shown *shown)
         td_html_format(page->html, "<h3>%s</h3>\n", shown->run);
     page_glance(page, shown);
     page_strip(page, shown);
+    page_slowings(page, shown);
     page_prompts(page, shown);
     td_html_raw(page->html, "</article>\n");
 }

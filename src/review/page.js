@@ -14,8 +14,16 @@
     return document.getElementById(row.dataset.mark);
   }
 
+  /* A line through all rows of the strip where the prompt was issued. */
+  function point(row) {
+    var strip = row.closest("article").querySelector(".strip"), mark = markOf(row);
+    strip.classList.toggle("chosen", Boolean(mark));
+    if (mark) strip.style.setProperty("--at", mark.style.left);
+  }
+
   function choose(row, how) {
     var rows = rowsOf(row);
+    point(row);
     rows.forEach(function (other) {
       var chosen = other === row, mark = markOf(other);
       other.setAttribute("aria-selected", chosen ? "true" : "false");

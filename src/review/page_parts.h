@@ -64,6 +64,7 @@ bool page_has_prompt(const struct shown *shown, size_t prompt);
 
 void page_glance(struct page *page, const struct shown *shown);
 void page_strip(struct page *page, const struct shown *shown);
+void page_slowings(struct page *page, const struct shown *shown);
 void page_prompts(struct page *page, const struct shown *shown);
 void page_compare(struct page *page, const struct shown *shown, size_t count);
 void page_scales(struct page *page, const struct shown *shown, size_t count);

@@ -119,6 +119,12 @@ static void a_mark_chooses_its_row_and_a_row_its_mark(void **state)
         " const box = r[0].getBoundingClientRect();"
         " return m.length === 1 && r.length === 1 && m[0].dataset.row === r[0].id &&"
         " box.top > -1 && box.bottom < innerHeight + 1; })()"));
+    /* A line through the strip stands where the mark does. */
+    assert_true(browser_is(browser,
+        "(() => { const s = document.querySelector('.strip'), m = document.querySelector("
+        "'.prompt[aria-pressed=true]'); return s.classList.contains('chosen') &&"
+        " getComputedStyle(s.querySelector('.speed .plot'), '::after').left ==="
+        " getComputedStyle(m).left; })()"));
     browser_click(browser, ".list tbody tr:nth-child(6) .words");
     assert_true(browser_is(browser,
         "(() => { const m = document.querySelectorAll('.prompt[aria-pressed=true]'),"
