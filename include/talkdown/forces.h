@@ -38,8 +38,9 @@ double td_force_retarder_n(const struct td_rig *rig, int stage, double credit,
 double td_force_hold_n(const struct td_rig *rig, int gear, int stage, double credit,
                        double thermal_share, double speed_mps);
 /* No less than the truck can hold back at this speed without its service brakes: the best gear
- * inside the rpm band (none: what needs no gear), the best crankshaft and the best retarder stage
- * up to stage_most, both levers at once, cold, at full credit and with every driveline loss. */
+ * inside the rpm band (below all bands the lowest, above all the highest), the best crankshaft and
+ * the best retarder stage up to stage_most, both levers at once, cold, at full credit and with
+ * every driveline loss. */
 double td_force_engine_most_n(const struct td_rig *rig, int stage_most, double speed_mps);
 
 /* Mass that the speed change must move: truck, wheels, and the engine through the gear. */

@@ -54,13 +54,20 @@ double td_force_hold_n(const struct td_rig *rig, int gear, int stage, double cre
            td_force_retarder_n(rig, stage, credit, thermal_share, speed_mps);
 }
 
+/* Inside the band, or the lowest gear below it, or the highest above it: nothing else is left. */
+static bool may_hold(const struct td_rig *rig, size_t gear, double speed_mps)
+{
+    double rpm = td_rig_rpm(rig, gear, speed_mps);
+    return (rpm >= rig->rpm_least || gear == 0) &&
+           (rpm <= rig->rpm_most || gear + 1 == rig->gear_count);
+}
+
 double td_force_engine_most_n(const struct td_rig *rig, int stage_most, double speed_mps)
 {
     double engine_n = 0, retarder_n = 0;
     for (int stage = -1; stage <= stage_most; stage++) {
         for (size_t gear = 0; gear < rig->gear_count; gear++) {
-            double rpm = td_rig_rpm(rig, gear, speed_mps);
-            if (rpm >= rig->rpm_least && rpm <= rig->rpm_most)
+            if (may_hold(rig, gear, speed_mps))
                 engine_n =
                     fmax(engine_n, td_force_engine_n(rig, (int)gear, stage, 1, speed_mps));
         }
