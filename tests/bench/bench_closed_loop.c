@@ -104,10 +104,55 @@ static void print_by_rig(const struct job *job)
     }
 }
 
+/* What was said of heat and gain against what was true. "no brakes": whose service brakes did next
+ * to nothing below the crest (under 10 degC of heat). Early: said of brakes under half their
+ * limit. Of those truly past 75 (90) per cent of it: told before 90 (100). */
+static void print_heat(const struct job *job)
+{
+    printf("\n| driver      | drives | building | engine | heating | early | hot   | early | "
+           ">75%%  | told  | >90%%  | told  | no brakes | heating | building | hot | parking | "
+           "still hot | likely over |\n"
+           "|---|---:|---:|---:|---:|---:|---:|---:|---:|---:|---:|---:|---:|---:|---:|---:|---:|"
+           "---:|---:|\n");
+    for (int driver = 0; driver < TD_DRIVER_KINDS; driver++) {
+        unsigned n[18] = {0};
+        double over_c = 0;
+        for (size_t i = 0; i < job->drives; i++) {
+            const struct loop_heat *heat = &job->outcomes[i].heat;
+            if ((int)job->outcomes[i].driver != driver)
+                continue;
+            bool idle = heat->service_c < 10;
+            const bool is[] = {true, heat->building > 0, heat->engine > 0, heat->heating > 0,
+                               heat->heating > 0 && heat->heating_share < 0.5, heat->hot > 0,
+                               heat->hot > 0 && heat->hot_share < 0.5, heat->warm,
+                               heat->warm && heat->told_warm, heat->near_limit,
+                               heat->near_limit && heat->told_hot, idle,
+                               idle && heat->heating > 0, idle && heat->building > 0,
+                               idle && heat->hot > 0, heat->parking > 0, heat->still_hot > 0};
+            for (size_t k = 0; k < sizeof is / sizeof *is; k++)
+                n[k] += is[k];
+            if (idle)
+                over_c = fmax(over_c, heat->likely_over_c);
+        }
+        printf("| %-11s |", td_driver_name((enum td_driver_kind)driver));
+        for (size_t k = 0; k < 17; k++)
+            printf(" %5u |", n[k]);
+        printf(" %3.0f degC |\n", over_c);
+    }
+}
+
 /* A plan no driver would follow, unless a hairpin asks for it: it should have said no. */
 static bool crawls(const struct loop_outcome *o)
 {
     return o->safe && o->say_mph < 10 && o->curve_mph > 12;
+}
+
+/* Told of hot brakes that were not: he would stop believing it. */
+static bool cries_hot(const struct loop_outcome *o)
+{
+    const struct loop_heat *heat = &o->heat;
+    return (heat->heating > 0 && heat->heating_share < 0.5) ||
+           (heat->hot > 0 && heat->hot_share < 0.5);
 }
 
 /* A drive that went wrong, and how badly: 2 is what the bench exists to find. */
@@ -118,7 +163,7 @@ static int fault_of(const struct loop_outcome *o)
     if (o->past_limit)
         return 2;
     return o->went_down || o->no_go_late || o->end == TD_TRIP_STANDS || o->end == TD_TRIP_CRAWLS ||
-           o->over_5mph_s > 5 || !o->warned_before_crest || crawls(o);
+           o->over_5mph_s > 5 || !o->warned_before_crest || crawls(o) || cries_hot(o);
 }
 
 static int print_faults(const struct job *job)
@@ -290,6 +335,7 @@ int main(int argc, char **argv)
         (void)pthread_join(others[i], NULL);
     print_by_class(&job);
     print_by_rig(&job);
+    print_heat(&job);
     puts("");
     print_extremes(&job);
     int status = print_faults(&job);

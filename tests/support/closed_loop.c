@@ -80,6 +80,20 @@ static void tell_ceiling(struct watcher *watcher, const struct td_truck *truck, 
     watcher->ceiling_mph = mph;
 }
 
+static void tell_heat(struct loop_heat *heat, const struct td_truck *truck, enum td_prompt_id id)
+{
+    double share = truck->temp_c / truck->rig->brakes.limit_c;
+    heat->building += id == TD_PROMPT_SPEED_BUILDING;
+    heat->engine += id == TD_PROMPT_ENGINE_OVER_SPEED;
+    heat->parking += id == TD_PROMPT_HOT_PARKING;
+    heat->still_hot += id == TD_PROMPT_BRAKES_STILL_HOT;
+    if (id == TD_PROMPT_BRAKES_HEATING && heat->heating++ == 0)
+        heat->heating_share = share;
+    bool hot = id == TD_PROMPT_BRAKES_HOT || id == TD_PROMPT_STOP_AT;
+    if (hot && heat->hot++ == 0)
+        heat->hot_share = share;
+}
+
 static void tell(struct watcher *watcher, const struct td_ride *ride,
                  const struct td_event *event)
 {
@@ -91,6 +105,7 @@ static void tell(struct watcher *watcher, const struct td_ride *ride,
     enum td_prompt_id id = event->prompt.id;
     if (id == TD_PROMPT_CEILING && event->prompt.args[0].unit == TD_UNIT_MPH)
         tell_ceiling(watcher, truck, event->prompt.args[0].value);
+    tell_heat(&seen->heat, truck, id);
     bool no_go = id == TD_PROMPT_NO_GO || id == TD_PROMPT_NO_GO_ICE;
     if (no_go) {
         seen->no_go_late = !seen->told_no_go && !before;
@@ -202,6 +217,29 @@ static void sum_up(const struct loop *loop, struct loop_outcome *outcome)
     outcome->hill_miles = td_mi_from_m(truck->hill->foot_m - truck->hill->crest_m);
 }
 
+static void watch_heat(const struct td_ride *ride, double *service_from_j,
+                       struct loop_heat *heat)
+{
+    const struct td_truck *truck = &ride->trip.truck;
+    const struct td_brakes *brakes = &truck->rig->brakes;
+    if (!truck->hill->coached || truck->along_m < truck->hill->crest_m ||
+        truck->along_m > truck->hill->foot_m) {
+        if (truck->along_m < truck->hill->crest_m)
+            *service_from_j = truck->work.service_j;
+        return;
+    }
+    heat->service_c = (truck->work.service_j - *service_from_j) / brakes->heat_capacity_j_per_k;
+    heat->likely_over_c =
+        fmax(heat->likely_over_c, ride->output.estimate.heat_likely_c - truck->temp_c);
+    double share = truck->temp_c / brakes->limit_c;
+    if (!heat->near_limit)
+        heat->told_warm = heat->heating + heat->hot > 0;
+    if (share < 1)
+        heat->told_hot = heat->hot > 0;
+    heat->warm |= share >= 0.75;
+    heat->near_limit |= share >= 0.9;
+}
+
 /* Mostly the default policy; the others are a fleet's choice too. */
 static enum td_credit draw_credit(struct td_rng *rng)
 {
@@ -272,7 +310,12 @@ struct loop_outcome loop_drive(struct loop *loop, uint64_t seed, const struct lo
     if (!td_ride_set_out(&loop->ride, &loop->hill.road.hill, &setup, &options, loop->memory,
                          &loop->work))
         abort();
-    outcome.end = td_ride_to_end(&loop->ride);
+    double service_from_j = 0;
+    do {
+        td_ride_step(&loop->ride);
+        watch_heat(&loop->ride, &service_from_j, &outcome.heat);
+        outcome.end = td_trip_ended(&loop->ride.trip);
+    } while (outcome.end == TD_TRIP_GOING);
     sum_up(loop, &outcome);
     return outcome;
 }

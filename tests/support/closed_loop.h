@@ -47,6 +47,16 @@ struct loop {
     size_t rig, load;
 };
 
+/* What was said of heat and gain, and what was true of it. */
+struct loop_heat {
+    unsigned building, engine, heating, hot, parking, still_hot; /* spoken */
+    double heating_share, hot_share; /* true brake heat as a share of the limit when first said */
+    bool warm, near_limit;    /* the truth passed 75, 90 per cent of the limit below the crest */
+    bool told_warm, told_hot; /* and heating or hot had been said by the time it passed 90, 100 */
+    double service_c;         /* by so much the service brakes' work below the crest would heat */
+    double likely_over_c;     /* most that the likely figure was above the truth below the crest */
+};
+
 struct loop_outcome {
     uint64_t seed;
     enum td_driver_kind driver;
@@ -73,6 +83,7 @@ struct loop_outcome {
     double break_over_mph; /* most over the road's own ceiling between two descents */
     double lane_mph;    /* at which it went into an escape lane, 0 never */
     unsigned rises;     /* ceilings called on a downgrade 10 mph or more above the one before */
+    struct loop_heat heat;
     double miles, minutes, hill_miles; /* hill: crest to foot */
 };
 
