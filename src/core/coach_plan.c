@@ -207,6 +207,37 @@ int64_t td_coach_solve_next_ns(const struct td_coach *coach)
     return next_ns;
 }
 
+/* While the position is lost on the way down, the grade is the one where it was lost. Taken as
+ * level, whatever held the truck meanwhile looked like nothing, and the engine brake of the next
+ * minute like service brakes: 345 degF were read on brakes of 74. */
+static double downgrade_now(const struct td_coach *coach, const struct td_moment *moment)
+{
+    if (!moment->hill)
+        return 0.0;
+    if (coach->located.handle != 0)
+        return td_hill_downgrade_at(moment->hill, moment->along_m);
+    bool lost = coach->located.where == TD_WHERE_LOST && coach->visit.handle == moment->handle;
+    return lost ? td_hill_downgrade_at(moment->hill, coach->visit.along_m) : 0.0;
+}
+
+/* From the crest on the planned gear is in, unless there is evidence against it. */
+static int planned_gear(const struct td_moment *moment)
+{
+    const struct td_plan_descent *descent = td_cue_descent(moment);
+    return descent && moment->hill && moment->along_m >= moment->hill->crest_m ? descent->gear : -1;
+}
+
+/* On a descent for the first time. */
+static void watch_descent(struct td_coach *coach, const struct td_moment *moment)
+{
+    if (!td_cue_on_descent(moment) || (coach->heat_handle == coach->visit.handle &&
+                                       coach->heat_descent == coach->visit.descent))
+        return;
+    coach->heat_handle = coach->visit.handle;
+    coach->heat_descent = coach->visit.descent;
+    td_heat_live_descent(&coach->heat);
+}
+
 void td_coach_heat(struct td_coach *coach)
 {
     double dt_s = td_s_from_ns(coach->now_ns - coach->heat_ns);
@@ -220,14 +251,18 @@ void td_coach_heat(struct td_coach *coach)
                            ? coach->setup.ambient_c
                            : td_plan_query_default(&coach->setup.rig).ambient_c;
     coach->heat_speed_mps = moment.speed_mps;
-    double downgrade = 0.0;
-    if (coach->located.handle != 0 && moment.hill)
-        downgrade = td_hill_downgrade_at(moment.hill, moment.along_m);
+    watch_descent(coach, &moment);
+    struct td_heat_truck truck = {.rig = &coach->setup.rig,
+                                  .mass_kg = td_coach_mass_kg(coach),
+                                  .stage_most = coach->stage_most,
+                                  .planned_gear = planned_gear(&moment),
+                                  .ambient_c = ambient_c};
+    double downgrade = downgrade_now(coach, &moment);
     double accel = moment.speed_fresh ? moment.accel_mps2 : 0.0;
+    coach->heat.plan_not_taken |= coach->visit.gain.not_taken;
     for (int i = 0; i < HEAT_STEPS_MOST && dt_s > 0.0; i++) {
         double step_s = fmin(dt_s, HEAT_STEP_MOST_S);
-        td_heat_live_step(&coach->heat, &coach->setup.rig, td_coach_mass_kg(coach),
-                          coach->stage_most, ambient_c, downgrade, mean_mps, accel, step_s);
+        td_heat_live_step(&coach->heat, &truck, downgrade, mean_mps, accel, step_s);
         dt_s -= step_s;
     }
 }

@@ -82,6 +82,8 @@ struct td_coach {
     int64_t sound_since_ns;
 
     struct td_heat_live heat;
+    uint32_t heat_handle;  /* hill and descent that heat.bare_c counts from */
+    size_t heat_descent;
     int64_t heat_ns;
     double heat_speed_mps;
 };

@@ -130,6 +130,23 @@ bool td_cue_on_grade(const struct td_moment *moment)
            moment->along_m < moment->hill->foot_m;
 }
 
+bool td_cue_on_descent(const struct td_moment *moment)
+{
+    return td_cue_plan_drivable(moment) && td_cue_on_grade(moment) &&
+           moment->along_m >= td_cue_crest_m(moment);
+}
+
+bool td_cue_engine_brake_banned(const struct td_hill *hill, double at_m)
+{
+    for (size_t i = 0; i < hill->place_count; i++) {
+        const struct td_place *place = &hill->places[i];
+        double to_m = (place->has & TD_PLACE_LENGTH) ? place->at_m + place->length_m : hill->foot_m;
+        if (place->kind == TD_PLACE_ENGINE_BRAKE_BAN && at_m >= place->at_m && at_m <= to_m)
+            return true;
+    }
+    return false;
+}
+
 void td_cue_wish(struct td_wishes *wishes, const struct td_moment *moment, enum td_prompt_id id,
                  int32_t place, double about_m, enum td_why why)
 {
@@ -250,6 +267,9 @@ static void watch_descent(const struct td_moment *moment, struct td_visit *visit
         return;
     visit->descent = at;
     visit->ceiling = 0;
+    visit->hot.ceiling = 0;
+    visit->gain.since_ns = visit->gain.in_band_ns = 0;
+    visit->gain.in_gear = visit->gain.over_rpm = false;
     visit->slow_ns = 0;
     visit->said &= ~(unsigned)(TD_SAID_HILL | TD_SAID_SLOW | TD_SAID_SLOW_AGAIN | TD_SAID_GEAR |
                                TD_SAID_ENGINE_BRAKE | TD_SAID_BOTTOM_AHEAD | TD_SAID_BOTTOM |
@@ -257,7 +277,7 @@ static void watch_descent(const struct td_moment *moment, struct td_visit *visit
 }
 
 enum part { PART_NOTICE, PART_APPROACH, PART_CHECK, PART_CEILING, PART_GRADE, PART_ROAD,
-            PART_OVER };
+            PART_SPEED, PART_HEAT, PART_AFTER, PART_OVER };
 
 static enum part part_of(enum td_prompt_id id)
 {
@@ -288,6 +308,16 @@ static enum part part_of(enum td_prompt_id id)
     case TD_PROMPT_FLASHERS_OFF:
     case TD_PROMPT_CHAIN_AREA:
         return PART_ROAD;
+    case TD_PROMPT_SPEED_BUILDING:
+    case TD_PROMPT_ENGINE_OVER_SPEED:
+        return PART_SPEED;
+    case TD_PROMPT_BRAKES_HEATING:
+    case TD_PROMPT_BRAKES_HOT:
+    case TD_PROMPT_STOP_AT:
+        return PART_HEAT;
+    case TD_PROMPT_HOT_PARKING:
+    case TD_PROMPT_BRAKES_STILL_HOT:
+        return PART_AFTER;
     case TD_PROMPT_OVER_SPEED:
         return PART_OVER;
     default:
@@ -317,6 +347,9 @@ void td_cue_hill(const struct td_moment *moment, struct td_visit *visit, struct 
     td_cue_grade(moment, visit, wishes);
     td_cue_road(moment, visit, wishes);
     td_cue_over(moment, visit, wishes);
+    td_cue_speed(moment, visit, wishes);
+    td_cue_heat(moment, visit, wishes);
+    td_cue_after(moment, visit, wishes);
     name_hill(moment, wishes);
 }
 
@@ -342,9 +375,15 @@ enum td_fill td_cue_fill(const struct td_moment *moment, const struct td_visit *
     case PART_GRADE:
         return td_fill_grade(moment, visit, prompt, why);
     case PART_CEILING:
-        return td_fill_ceiling(moment, prompt, why);
+        return td_fill_ceiling(moment, visit, prompt, why);
     case PART_ROAD:
         return td_fill_road(moment, prompt, why);
+    case PART_SPEED:
+        return td_fill_speed(moment, visit, prompt, why);
+    case PART_HEAT:
+        return td_fill_heat(moment, visit, prompt, why);
+    case PART_AFTER:
+        return td_fill_after(moment, visit, prompt, why);
     default:
         return td_fill_over(moment, visit, prompt, why);
     }

@@ -20,6 +20,9 @@
 /* Lead of a final prompt that asks for braking only (Wan 2016: 5 to 8 s). */
 #define TD_CUE_LEAD_ACT_S 6.0
 
+/* Slower than this a truck is as good as standing. */
+#define TD_CUE_ROLLING_MPS 1.5
+
 /* Everything a cue may look at. Plain values of one step. */
 struct td_moment {
     int64_t now_ns;
@@ -80,6 +83,28 @@ struct td_over {
     int64_t called_ns;
 };
 
+/* Gain on a descent against what the planned gear and stage allow; the engine in that gear. */
+struct td_gain {
+    int64_t since_ns;   /* since when it is on this descent, 0 it is not */
+    int64_t excess_ns;  /* since when it gains more, 0 it does not */
+    bool not_taken;     /* the plan was not taken; until the next stop */
+    size_t stretch;     /* of the plan, 1 and up: building speed was called there last; 0 never */
+    int64_t building_ns; /* when it was last wished for, 0 never */
+    int64_t in_band_ns; /* since when the planned gear could be in on this descent, 0 not yet */
+    bool in_gear;       /* it could be for long enough */
+    bool over_rpm;      /* past its band; called once until back in it */
+};
+
+/* Brakes on the hill: what was said at which heat. */
+struct td_hot {
+    bool caution, warning;       /* threshold passed and not yet well below it again */
+    double caution_c, warning_c; /* heat when last said */
+    int64_t caution_ns, warning_ns;
+    int32_t turn_out;            /* place named last, plus one; 0 none */
+    int32_t ceiling;             /* at which the planned gear alone holds, spoken units; 0 none */
+    bool parking, next_grade;    /* said */
+};
+
 /* What was said and seen on the hill in force. */
 struct td_visit {
     uint32_t handle;
@@ -94,7 +119,10 @@ struct td_visit {
     int32_t ceiling;        /* last one called in it, in spoken units; 0 none */
     uint64_t runs_said, easings_said; /* bit of the hill's run or easing: called or gone by */
     int64_t no_go_ns, slow_ns, briefed_ns; /* when last decided, 0 never */
+    int32_t break_ceiling;                 /* last one called on the level between two descents */
     struct td_over over;
+    struct td_gain gain;
+    struct td_hot hot;
 };
 
 /* A prompt wished for; the serial comes from the queue. */
@@ -144,6 +172,14 @@ void td_cue_ceiling(const struct td_moment *moment, struct td_visit *visit,
 void td_cue_road(const struct td_moment *moment, struct td_visit *visit,
                  struct td_wishes *wishes);
 void td_cue_over(const struct td_moment *moment, struct td_visit *visit, struct td_wishes *wishes);
+/* Speed building, engine over speed. */
+void td_cue_speed(const struct td_moment *moment, struct td_visit *visit,
+                  struct td_wishes *wishes);
+/* Brakes heating, brakes hot, stop at. */
+void td_cue_heat(const struct td_moment *moment, struct td_visit *visit, struct td_wishes *wishes);
+/* Hot parking, brakes still hot. */
+void td_cue_after(const struct td_moment *moment, struct td_visit *visit,
+                  struct td_wishes *wishes);
 void td_cue_over_issued(const struct td_moment *moment, struct td_over *over);
 enum td_fill td_fill_approach(const struct td_moment *moment, const struct td_visit *visit,
                               struct td_prompt *prompt, enum td_why *why);
@@ -151,12 +187,18 @@ enum td_fill td_fill_check(const struct td_moment *moment, const struct td_visit
                            struct td_prompt *prompt, enum td_why *why);
 enum td_fill td_fill_grade(const struct td_moment *moment, const struct td_visit *visit,
                            struct td_prompt *prompt, enum td_why *why);
-enum td_fill td_fill_ceiling(const struct td_moment *moment, struct td_prompt *prompt,
-                             enum td_why *why);
+enum td_fill td_fill_ceiling(const struct td_moment *moment, const struct td_visit *visit,
+                             struct td_prompt *prompt, enum td_why *why);
 enum td_fill td_fill_road(const struct td_moment *moment, struct td_prompt *prompt,
                           enum td_why *why);
 enum td_fill td_fill_over(const struct td_moment *moment, const struct td_visit *visit,
                           struct td_prompt *prompt, enum td_why *why);
+enum td_fill td_fill_speed(const struct td_moment *moment, const struct td_visit *visit,
+                           struct td_prompt *prompt, enum td_why *why);
+enum td_fill td_fill_heat(const struct td_moment *moment, const struct td_visit *visit,
+                          struct td_prompt *prompt, enum td_why *why);
+enum td_fill td_fill_after(const struct td_moment *moment, const struct td_visit *visit,
+                           struct td_prompt *prompt, enum td_why *why);
 enum td_fill td_fill_notice(const struct td_moment *moment, struct td_prompt *prompt,
                             enum td_why *why);
 
@@ -216,6 +258,16 @@ void td_cue_expire_after(const struct td_moment *moment, struct td_prompt *promp
  * `named`. Gone when the place can no longer be acted on or is none of the hill's. */
 enum td_fill td_cue_fill_place(const struct td_moment *moment, struct td_prompt *prompt,
                                bool named, enum td_why *why);
+/* On a downgrade of the plan: between its descents' crests and feet, not on a break. */
+bool td_cue_on_descent(const struct td_moment *moment);
+/* Engine brakes are banned at this place; a ban without a length on file is taken to hold to the
+ * foot. */
+bool td_cue_engine_brake_banned(const struct td_hill *hill, double at_m);
+/* The target in force here; 0 none. On the level between two descents it rests, as before the
+ * first. */
+double td_cue_limit_mps(const struct td_moment *moment);
+/* What comes after a foot, and where along this road (beyond its end for another hill's grade). */
+enum td_next td_cue_next_after(const struct td_moment *moment, double foot_m, double *at_m);
 /* The brake check area that comes first before the crest; -1 none. */
 int32_t td_cue_first_check(const struct td_hill *hill);
 

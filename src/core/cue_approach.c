@@ -310,18 +310,6 @@ static void cue_gear(const struct td_moment *moment, struct td_visit *visit,
     td_cue_wish(wishes, moment, TD_PROMPT_GEAR, -1, td_cue_crest_m(moment), TD_WHY_DISTANCE);
 }
 
-/* A ban without a length on file is taken to hold to the foot. */
-static bool engine_brake_banned(const struct td_hill *hill, double at_m)
-{
-    for (size_t i = 0; i < hill->place_count; i++) {
-        const struct td_place *place = &hill->places[i];
-        double to_m = (place->has & TD_PLACE_LENGTH) ? place->at_m + place->length_m : hill->foot_m;
-        if (place->kind == TD_PLACE_ENGINE_BRAKE_BAN && at_m >= place->at_m && at_m <= to_m)
-            return true;
-    }
-    return false;
-}
-
 static enum td_fill fill_engine_brake(const struct td_moment *moment, struct td_prompt *prompt,
                                       enum td_why *why)
 {
@@ -335,7 +323,7 @@ static enum td_fill fill_engine_brake(const struct td_moment *moment, struct td_
         return stale(why);
     td_cue_args(prompt, 1, (struct td_arg[]){{TD_UNIT_STAGE, descent->stage}});
     td_cue_expire_before(moment, prompt, until_m);
-    return engine_brake_banned(moment->hill, moment->along_m) ? TD_FILL_HOLD : TD_FILL_READY;
+    return td_cue_engine_brake_banned(moment->hill, moment->along_m) ? TD_FILL_HOLD : TD_FILL_READY;
 }
 
 /* Held back by a ban at the crest, it is called where the ban ends. */
@@ -343,7 +331,7 @@ static bool ban_ends(const struct td_moment *moment, const struct td_visit *visi
 {
     return (visit->said & TD_VISIT_BAN_HELD) && td_cue_on_grade(moment) &&
            td_cue_foot_m(moment) - moment->along_m > 500.0 &&
-           !engine_brake_banned(moment->hill, moment->along_m);
+           !td_cue_engine_brake_banned(moment->hill, moment->along_m);
 }
 
 static void cue_engine_brake(const struct td_moment *moment, struct td_visit *visit,
@@ -366,7 +354,7 @@ static void cue_engine_brake(const struct td_moment *moment, struct td_visit *vi
     if (ahead_m > moment->speed_mps * lead_s || !td_cue_sure(moment, ahead_m) ||
         td_cue_left_s(moment, TD_PROMPT_ENGINE_BRAKE, crest_m) < TD_CUE_LEAD_LEAST_S)
         return;
-    if (engine_brake_banned(moment->hill, crest_m)) {
+    if (td_cue_engine_brake_banned(moment->hill, crest_m)) {
         visit->said |= TD_VISIT_BAN_HELD;
         return;
     }

@@ -49,6 +49,16 @@ static struct ceiling ceiling_within(const struct td_moment *moment, double ahea
     return lowest;
 }
 
+/* Capped by what hot brakes leave. */
+static struct ceiling ceiling_now(const struct td_moment *moment, const struct td_visit *visit,
+                                  double ahead_m, enum td_plan_limit by)
+{
+    struct ceiling ceiling = ceiling_within(moment, ahead_m, by);
+    if (visit->hot.ceiling > 0 && ceiling.say > visit->hot.ceiling)
+        ceiling.say = visit->hot.ceiling;
+    return ceiling;
+}
+
 static bool has_changed(const struct td_moment *moment, const struct td_visit *visit,
                         int32_t say)
 {
@@ -58,7 +68,8 @@ static bool has_changed(const struct td_moment *moment, const struct td_visit *v
         return true;
     double at_speed = fmax(moment->speed_mps, td_cue_mps_from_say(moment, say));
     return moment->setup->talk != TD_TALK_SPARSE &&
-           ceiling_within(moment, RISE_LEAST_S * at_speed, TD_LIMIT_NONE).say > visit->ceiling &&
+           ceiling_now(moment, visit, RISE_LEAST_S * at_speed, TD_LIMIT_NONE).say >
+               visit->ceiling &&
            td_cue_foot_m(moment) - moment->along_m > RISE_LEAST_S * at_speed;
 }
 
@@ -83,7 +94,7 @@ void td_cue_ceiling(const struct td_moment *moment, struct td_visit *visit,
     double lead_s = td_cue_say_s(moment, TD_PROMPT_CEILING) + TD_CUE_LEAD_ACT_S;
     if (ahead_m > moment->speed_mps * lead_s || !td_cue_sure(moment, ahead_m))
         return;
-    struct ceiling ceiling = ceiling_within(moment, 0.0, TD_LIMIT_NONE);
+    struct ceiling ceiling = ceiling_now(moment, visit, 0.0, TD_LIMIT_NONE);
     if (!has_changed(moment, visit, ceiling.say))
         return;
     enum td_prompt_id id = id_of(moment, visit, &ceiling);
@@ -101,14 +112,14 @@ static enum td_side turn_of(const struct td_hill *hill, const struct td_plan_str
     return TD_SIDE_UNKNOWN;
 }
 
-enum td_fill td_fill_ceiling(const struct td_moment *moment, struct td_prompt *prompt,
-                             enum td_why *why)
+enum td_fill td_fill_ceiling(const struct td_moment *moment, const struct td_visit *visit,
+                             struct td_prompt *prompt, enum td_why *why)
 {
     *why = TD_WHY_CLEARED;
     if (!td_cue_plan_drivable(moment) || moment->along_m >= moment->hill->foot_m)
         return TD_FILL_GONE;
     enum td_plan_limit by = prompt->id == TD_PROMPT_LIMIT ? TD_LIMIT_POSTED : TD_LIMIT_NONE;
-    struct ceiling ceiling = ceiling_within(moment, 0.0, by);
+    struct ceiling ceiling = ceiling_now(moment, visit, 0.0, by);
     if (ceiling.say <= 0)
         return TD_FILL_GONE;
     struct td_arg speed = td_cue_speed_arg(moment, ceiling.say);

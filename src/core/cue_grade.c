@@ -93,8 +93,7 @@ static const struct td_plan_descent *descent_below(const struct td_moment *momen
     return NULL;
 }
 
-/* What comes after a foot, and where along this road (beyond its end for another hill's grade). */
-static enum td_next next_after(const struct td_moment *moment, double foot_m, double *at_m)
+enum td_next td_cue_next_after(const struct td_moment *moment, double foot_m, double *at_m)
 {
     const struct td_hill *hill = moment->hill;
     const struct td_plan_descent *below = descent_below(moment, foot_m);
@@ -130,9 +129,8 @@ static enum td_fill fill_bottom_ahead(const struct td_moment *moment, struct td_
     /* Without a distance it would sound like the bottom itself. */
     if (distance.unit == TD_UNIT_NONE)
         return TD_FILL_GONE;
-    td_cue_args(prompt, 2,
-                (struct td_arg[]){distance,
-                                  {TD_UNIT_NEXT, (int32_t)next_after(moment, foot_m, &next_m)}});
+    enum td_next next = td_cue_next_after(moment, foot_m, &next_m);
+    td_cue_args(prompt, 2, (struct td_arg[]){distance, {TD_UNIT_NEXT, (int32_t)next}});
     td_cue_expire_before(moment, prompt, foot_m);
     return TD_FILL_READY;
 }
@@ -144,7 +142,7 @@ static enum td_fill fill_bottom(const struct td_moment *moment, struct td_prompt
     *why = TD_WHY_PASSED;
     if (moment->along_m > prompt->about_m + BOTTOM_NEWS_M)
         return TD_FILL_GONE;
-    enum td_next next = next_after(moment, prompt->about_m, &next_m);
+    enum td_next next = td_cue_next_after(moment, prompt->about_m, &next_m);
     struct td_arg distance = {TD_UNIT_NONE, 0};
     if (next != TD_NEXT_UNKNOWN)
         distance = td_cue_distance_arg(moment, prompt->id, next_m);

@@ -31,14 +31,10 @@ static double hold_s(double ratio)
     return fmin(6.0, fmax(3.0, 6.0 - 10.0 * (ratio - 1.0)));
 }
 
-/* The target in force here; 0 none. On the level between two descents it rests, as before the
- * first: no ceiling is called there, and "Brake to two five." came out of the blue in a bend. */
-static double limit_mps(const struct td_moment *moment)
+/* "Brake to two five." came out of the blue in a bend on the level. */
+double td_cue_limit_mps(const struct td_moment *moment)
 {
-    if (!td_cue_plan_drivable(moment) || !td_cue_on_grade(moment) ||
-        moment->along_m < td_cue_crest_m(moment))
-        return 0.0;
-    return td_plan_target_at(moment->plan, moment->along_m);
+    return td_cue_on_descent(moment) ? td_plan_target_at(moment->plan, moment->along_m) : 0.0;
 }
 
 static bool due(const struct td_moment *moment, const struct td_over *over, double limit)
@@ -70,7 +66,7 @@ void td_cue_over(const struct td_moment *moment, struct td_visit *visit, struct 
     struct td_over *over = &visit->over;
     if (!moment->speed_fresh)
         return;
-    double limit = limit_mps(moment);
+    double limit = td_cue_limit_mps(moment);
     watch(moment, over, limit);
     if (!over->over || over->muted || td_cue_slowing(moment) || moment->speed_mps < REST_MPS ||
         moment->speed_mps <= limit + TOLERANCE_MPS || moment->now_ns < over->next_ns ||
@@ -92,7 +88,7 @@ static int32_t say_limit(const struct td_moment *moment, const struct td_visit *
 enum td_fill td_fill_over(const struct td_moment *moment, const struct td_visit *visit,
                           struct td_prompt *prompt, enum td_why *why)
 {
-    double limit = limit_mps(moment);
+    double limit = td_cue_limit_mps(moment);
     int32_t say = say_limit(moment, visit, limit);
     *why = TD_WHY_CLEARED;
     if (!visit->over.over || say <= 0 || moment->speed_mps <= limit || td_cue_slowing(moment))
@@ -124,7 +120,7 @@ bool td_cue_answered(const struct td_moment *moment, const struct td_visit *visi
 int64_t td_cue_next_ns(const struct td_moment *moment, const struct td_visit *visit)
 {
     const struct td_over *over = &visit->over;
-    double limit = limit_mps(moment);
+    double limit = td_cue_limit_mps(moment);
     if (!over->over || over->muted || limit <= 0.0 || !moment->speed_fresh)
         return INT64_MAX;
     int64_t at_ns = over->since_ns + (int64_t)(hold_s(moment->speed_mps / limit) * 1e9);

@@ -15,6 +15,7 @@ struct cue_bench {
     struct td_setup setup;
     struct td_hill hill;
     struct td_place places[8];
+    struct td_station stations[4];
     struct td_plan plan;
     struct td_moment moment;
     struct td_visit visit;
@@ -86,6 +87,13 @@ static inline void cue_bench_init(struct cue_bench *bench)
     hill->foot_m = 8000.0;
     hill->mean_downgrade_ratio = hill->steepest_downgrade_ratio = 0.07;
     hill->run_count = 3;
+    /* Only along and downgrade are read by cues. */
+    bench->stations[1] = (struct td_station){.along_m = 3000.0, .downgrade_ratio = 0.07};
+    bench->stations[0].downgrade_ratio = -0.01;
+    bench->stations[2].along_m = 8000.0;
+    bench->stations[3].along_m = 9000.0;
+    hill->stations = bench->stations;
+    hill->station_count = 4;
     hill->runs[0] = (struct td_run){0.0, 3000.0, -0.01};
     hill->runs[1] = (struct td_run){3000.0, 8000.0, 0.07};
     hill->runs[2] = (struct td_run){8000.0, 9000.0, 0.0};

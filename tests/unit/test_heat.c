@@ -49,7 +49,8 @@ static void hold(struct drive *drive, const struct td_rig *rig, double mass_kg, 
     struct td_forces f = td_forces_at(rig, mass_kg, -1, -1, 0, grade, v);
     f.engine_n = engine_n;
     for (int i = 0; i < seconds; i++) {
-        td_heat_live_step(&drive->live, rig, mass_kg, stage_most, 30, grade, v, 0, 1);
+        struct td_heat_truck truck = {rig, mass_kg, stage_most, -1, 30};
+        td_heat_live_step(&drive->live, &truck, grade, v, 0, 1);
         drive->true_c = td_heat_step_c(&rig->brakes, 1 - rig->brakes.missing_ratio, drive->true_c,
                                        td_forces_brake_n(&f) * v, v, 30, 1);
     }
@@ -92,6 +93,7 @@ static void likely_reads_snubs(void **state)
     (void)state;
     struct td_rig rig = test_rig();
     double mass_kg = 36000, moving_kg = td_force_moving_kg(&rig, mass_kg, -1), v = 9, brake_j = 0;
+    struct td_heat_truck truck = {&rig, mass_kg, 1, -1, 30};
     struct td_heat_live live;
     td_heat_live_init(&live, 60);
     double engine_n = 15000;
@@ -103,7 +105,7 @@ static void likely_reads_snubs(void **state)
             double accel = i < 20 ? free_mps2 : -4 * free_mps2;
             double brake_n = i < 20 ? 0 : 5 * free_mps2 * moving_kg;
             double mean_mps = v + 0.5 * accel;
-            td_heat_live_step(&live, &rig, mass_kg, 1, 30, 0.07, mean_mps, accel, 1);
+            td_heat_live_step(&live, &truck, 0.07, mean_mps, accel, 1);
             brake_j += brake_n * mean_mps;
             v += accel;
         }
@@ -112,14 +114,63 @@ static void likely_reads_snubs(void **state)
     assert_true(live.least_c < live.likely_c && live.likely_c < live.most_c);
 }
 
+/* An engine brake switched off until the truck has gained and on again, for half an hour, service
+ * brakes untouched: read as snubs it came to 345 degF on brakes of 74. Service brakes used instead,
+ * 5 mph in three seconds, are seen for what they are. */
+static void an_engine_brake_on_and_off_is_no_snub(void **state)
+{
+    (void)state;
+    struct td_rig rig = test_rig();
+    double mass_kg = 36000, moving_kg = td_force_moving_kg(&rig, mass_kg, -1);
+    int gear = 3, stage = (int)rig.stage_count - 1;
+    struct td_heat_truck truck = {&rig, mass_kg, stage, gear, 30};
+    double true_c = 60, snub_c[2];
+    for (int snubs = 0; snubs < 2; snubs++) {
+        struct td_heat_live live;
+        td_heat_live_init(&live, 60);
+        bool on = false;
+        double v = 8;
+        for (int i = 0; i < 1800; i++) {
+            struct td_forces f = td_forces_at(&rig, mass_kg, gear, -1, 0, 0.05, v);
+            on = on ? v > 6.8 : v > 9.0;
+            double on_n = snubs ? td_forces_brake_n(&f) + 0.75 * moving_kg
+                                : 0.9 * (td_force_engine_n(&rig, gear, stage, 1, v) -
+                                         td_force_engine_n(&rig, gear, -1, 1, v));
+            double accel = td_forces_accel_mps2(&f, on ? on_n : 0, moving_kg);
+            td_heat_live_step(&live, &truck, 0.05, v + 0.5 * accel, accel, 1);
+            v += accel;
+        }
+        snub_c[snubs] = live.likely_c;
+        assert_true(live.least_c <= live.likely_c && live.likely_c <= live.most_c);
+    }
+    assert_true(snub_c[0] < true_c + 5);
+    assert_true(snub_c[1] > true_c + 60);
+}
+
+/* What was held back on a descent before is not laid to the brakes of this one. */
+static void the_plan_not_taken_counts_from_its_own_crest(void **state)
+{
+    (void)state;
+    struct td_rig rig = test_rig();
+    struct drive drive = start(60);
+    hold(&drive, &rig, 36000, 1, 0.07, 9, 30000, 600);
+    assert_true(drive.live.most_c > drive.live.likely_c + 50);
+    td_heat_live_descent(&drive.live);
+    drive.live.plan_not_taken = true;
+    hold(&drive, &rig, 36000, 1, 0.07, 9, 0, 30);
+    assert_near(drive.live.least_c, drive.live.bare_c, 0);
+    assert_true(drive.live.bare_c < drive.live.most_c - 30);
+}
+
 static void noise_in_speed_is_not_heat(void **state)
 {
     (void)state;
     struct td_rig rig = test_rig();
+    struct td_heat_truck truck = {&rig, 36000, 1, -1, 30};
     struct td_heat_live live;
     td_heat_live_init(&live, 30);
     for (int i = 0; i < 600; i++) /* level road at steady speed, the rate jitters by 0.3 m/s2 */
-        td_heat_live_step(&live, &rig, 36000, 1, 30, 0.0, 15, i % 2 != 0 ? 0.3 : -0.3, 1);
+        td_heat_live_step(&live, &truck, 0.0, 15, i % 2 != 0 ? 0.3 : -0.3, 1);
     assert_true(live.most_c < 45);
 }
 
@@ -143,13 +194,14 @@ static void short_and_long_intervals_agree(void **state)
 {
     (void)state;
     struct td_rig rig = test_rig();
+    struct td_heat_truck truck = {&rig, 36000, 1, -1, 30};
     struct td_heat_live fine, coarse;
     td_heat_live_init(&fine, 60);
     td_heat_live_init(&coarse, 60);
     for (int i = 0; i < 3000; i++)
-        td_heat_live_step(&fine, &rig, 36000, 1, 30, 0.06, 12, 0.05, 0.1);
+        td_heat_live_step(&fine, &truck, 0.06, 12, 0.05, 0.1);
     for (int i = 0; i < 100; i++)
-        td_heat_live_step(&coarse, &rig, 36000, 1, 30, 0.06, 12, 0.05, 3);
+        td_heat_live_step(&coarse, &truck, 0.06, 12, 0.05, 3);
     assert_near(fine.most_c, coarse.most_c, 0.01);
     assert_near(fine.likely_c, coarse.likely_c, 0.01);
 }
@@ -162,6 +214,8 @@ int main(void)
         cmocka_unit_test(figures_bound_a_drive_on_the_brakes_alone),
         cmocka_unit_test(without_an_engine_brake_least_still_knows_motoring_only),
         cmocka_unit_test(likely_reads_snubs),
+        cmocka_unit_test(an_engine_brake_on_and_off_is_no_snub),
+        cmocka_unit_test(the_plan_not_taken_counts_from_its_own_crest),
         cmocka_unit_test(noise_in_speed_is_not_heat),
         cmocka_unit_test(plan_not_taken_follows_most_until_a_stop),
         cmocka_unit_test(short_and_long_intervals_agree),
