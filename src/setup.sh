@@ -16,7 +16,7 @@ build_packages='gcc libc6-dev cmake ninja-build pkg-config libgps-dev libespeak-
 run_packages='alsa-utils libasound2-plugins'
 test_packages='clang libclang-rt-14-dev llvm valgrind binutils gpsd gpsd-clients gpsbabel
  pulseaudio pulseaudio-utils pocketsphinx-en-us sqlite3 procps minisign python3-jsonschema
- chromium'
+ chromium gdal-bin libxml2-utils'
 
 say() { printf '== %s\n' "$*"; }
 

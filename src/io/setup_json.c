@@ -99,11 +99,23 @@ char *td_setup_to_json(const struct td_setup *setup)
     return td_members_text(td_members_write(setup, setup_members));
 }
 
+/* A log of an earlier core knows fewer prompts, since new ones are added at the end: the lengths of
+ * the others are not known. */
+static void fill_lengths(json_t *object)
+{
+    json_t *lengths = json_object_get(object, "speech_ms");
+    while (json_is_array(lengths) && json_array_size(lengths) > 0 &&
+           json_array_size(lengths) < TD_PROMPT_IDS)
+        if (json_array_append_new(lengths, json_integer(0)) != 0)
+            return;
+}
+
 enum td_result td_setup_from_json(const char *text, size_t length, struct td_setup *setup,
                                   struct td_problem *problem)
 {
     json_error_t error;
     json_t *object = json_loadb(text, length, JSON_REJECT_DUPLICATES, &error);
+    fill_lengths(object);
     if (object == NULL)
         return td_problem_set(problem, TD_INVALID, NULL, 0, "setup: no JSON: %s", error.text);
     struct td_setup made = {0};

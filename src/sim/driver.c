@@ -195,10 +195,11 @@ static void think(struct td_driver *driver, const struct td_truck *truck, int64_
 {
     unsigned kept = 0;
     for (unsigned i = 0; i < driver->heard_count; i++) {
-        if (driver->heard[i].acts_ns <= now_ns)
-            understand(driver, truck->hill, truck->along_m, &driver->heard[i].prompt);
-        else
+        struct td_prompt prompt = driver->heard[i].prompt;
+        if (driver->heard[i].acts_ns > now_ns)
             driver->heard[kept++] = driver->heard[i];
+        else if (td_slip_hears(driver, truck, &prompt, now_ns))
+            understand(driver, truck->hill, truck->along_m, &prompt);
     }
     driver->heard_count = kept;
 }
@@ -367,6 +368,7 @@ struct td_pedals td_driver_act(struct td_driver *driver, struct td_truck *truck,
 {
     think(driver, truck, now_ns);
     look(driver, truck);
+    td_slip_watch(driver, truck, now_ns);
     if (truck->along_m >= driver->fails_m)
         truck->brakes_failed = true;
     struct td_pedals pedals = {.gear = shift(driver, truck, dt_s), .stage = -1};
@@ -375,10 +377,11 @@ struct td_pedals td_driver_act(struct td_driver *driver, struct td_truck *truck,
         driver->braking = true;
         return pedals;
     }
-    pedals.stage = driver->told_stage; /* the lever stays where it is through a shift */
+    /* The lever stays where it is through a shift. */
+    pedals.stage = td_slip_lets_run(driver) ? -1 : driver->told_stage;
     if (brake_to_stop(driver, truck, &pedals))
         return pedals;
-    double hold = told_or_cruise_mps(driver);
+    double hold = td_slip_hold_mps(driver, truck, told_or_cruise_mps(driver));
     if (driver->kind == TD_DRIVER_BRAKE_RIDER)
         ride(driver, truck, hold, &pedals);
     else

@@ -17,6 +17,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "sim/slip.h"
 #include "sim/truck.h"
 #include "talkdown/prompt.h"
 
@@ -61,6 +62,7 @@ struct td_driver {
     double fails_m;     /* service brakes fail here; NAN never */
     double shift_s;     /* left of the shift under way */
     int gear_next;
+    struct td_slip slip; /* for drills: td_slip_begin after td_driver_init */
 };
 
 /* `seed` places the failure of TD_DRIVER_NO_BRAKES between a fifth and half of the descent. */

@@ -52,6 +52,7 @@ void td_trip_set_out(struct td_trip *trip, const struct td_hill *hill, const str
     truck->along_m = options->from_m;
     truck->speed_mps = options->cruise_mps;
     td_driver_init(&trip->driver, options->driver, hill, options->cruise_mps, options->seed);
+    td_slip_begin(&trip->driver, options->slip, hill);
     td_gnss_init(&trip->gnss, &options->receiver, options->seed, options->start_ns + TD_NS_PER_S,
                  options->utc_from_ms);
 }

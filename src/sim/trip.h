@@ -23,6 +23,7 @@
 
 struct td_trip_options {
     enum td_driver_kind driver;
+    enum td_slip_kind slip; /* a mistake for a drill */
     double cruise_mps;
     double mass_kg;        /* as the load is on file; the truth is applied to it */
     struct td_truth truth;

@@ -97,6 +97,7 @@ enum td_result td_cab_open(const struct td_cab_options *options, struct td_cab *
     cab->voice = (struct td_cab_voice){
         .start_ns = options->start_ns,
         .delay_ms = cab->setup.sound_delay_ms,
+        .speed = options->speed,
         .speech_ms = cab->setup.speech_ms,
     };
     cab->lines = (struct td_prompt_lines){
@@ -349,6 +350,7 @@ enum td_result td_cab_close(struct td_cab **cab, int64_t end_ns, struct td_cab_s
         return TD_OK;
     struct td_cab *old = *cab;
     td_prompt_lines_end(&old->lines);
+    old->summary.sound_s = td_cab_voice_length_s(&old->voice, end_ns);
     enum td_result result = td_cab_voice_close(&old->voice, end_ns, problem);
     enum td_result closed =
         td_cab_outputs_close(&old->outputs, result == TD_OK ? problem : NULL);

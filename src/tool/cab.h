@@ -24,6 +24,7 @@ struct td_cab_options {
                             NULL: nothing is written */
     bool replace;        /* outputs of an earlier run may be replaced */
     bool sound;          /* synthesise: voice.wav; not without out_dir */
+    int speed;           /* of voice.wav, see td_cab_voice; 0 or 1 the drive's own time */
     bool json;
     FILE *print;         /* each prompt as it falls; NULL for none */
     const char *program; /* for the log */
@@ -41,6 +42,7 @@ struct td_cab_summary {
     unsigned prompts;                   /* spoken or cut */
     unsigned by_category[TD_CATEGORIES];
     unsigned failed_answers;            /* hills that could not be read */
+    double sound_s;                     /* length of voice.wav, 0 without */
 };
 
 TD_CHECKED enum td_result td_cab_open(const struct td_cab_options *options, struct td_cab **out,

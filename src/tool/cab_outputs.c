@@ -12,7 +12,7 @@
 
 /* The database first: whoever sees prompts.txt may rely on it. */
 static const char *const names[] = {"drive.db",    "drive.db-wal", "drive.db-shm",
-                                    "prompts.txt", "voice.wav",    "review.html"};
+                                    "prompts.txt", "voice.wav",    "review.html", "drill.txt"};
 
 static enum td_result path_in(char *path, const char *dir, const char *name,
                               struct td_problem *problem)

@@ -10,6 +10,8 @@
  * 150 to 170 words a minute of the phrase files. */
 #define TONE_MS 700
 #define WORD_MS 380
+/* Least pause between two prompts of a quick listen, where there was one (ours). */
+#define BREATH_MS 400
 
 static void owe(struct td_cab_voice *voice, uint32_t serial, enum td_report_kind kind,
                 int64_t now_ns)
@@ -60,14 +62,32 @@ void td_cab_voice_drop(struct td_cab_voice *voice, uint32_t serial, int64_t now_
     owe(voice, serial, TD_REPORT_DROPPED, now_ns);
 }
 
+/* Words stay whole and at their own pace; what lies between them shrinks. A clip begins at its time
+ * divided by the speed, but not before the one before it has ended and a breath has passed: so the
+ * sound runs late in a busy minute and is in time again after it. */
+static int64_t place_ms(const struct td_cab_voice *voice)
+{
+    int64_t own_ms = (voice->starts_ns - voice->start_ns) / TD_NS_PER_MS;
+    if (voice->speed <= 1)
+        return own_ms;
+    int64_t pause_ms = voice->laid_ns != 0 ? (voice->starts_ns - voice->laid_ns) / TD_NS_PER_MS : 0;
+    int64_t after_ms = voice->laid_ms + (pause_ms < BREATH_MS ? pause_ms : BREATH_MS);
+    own_ms /= voice->speed;
+    return own_ms > after_ms ? own_ms : after_ms;
+}
+
 /* Puts what was heard of the clip on the timeline and forgets it. */
 static enum td_result lay_down(struct td_cab_voice *voice, size_t samples,
                                struct td_problem *problem)
 {
     enum td_result result = TD_OK;
-    if (voice->sink != NULL && samples > 0)
-        result = td_sink_put(voice->sink, (voice->starts_ns - voice->start_ns) / TD_NS_PER_MS,
-                             &voice->clip, samples, problem);
+    if (voice->sink != NULL && samples > 0) {
+        int64_t at_ms = place_ms(voice);
+        int64_t length_ms = (int64_t)(samples * 1000 / TD_SOUND_RATE_HZ) + 1;
+        result = td_sink_put(voice->sink, at_ms, &voice->clip, samples, problem);
+        voice->laid_ms = at_ms + length_ms;
+        voice->laid_ns = voice->starts_ns + length_ms * TD_NS_PER_MS;
+    }
     if (voice->synth != NULL)
         td_sound_clip_free(&voice->clip);
     voice->clip = (struct td_sound_clip){0};
@@ -130,6 +150,19 @@ enum td_result td_cab_voice_report(struct td_cab_voice *voice, int64_t now_ns,
     return TD_OK;
 }
 
+static int64_t end_at_ms(const struct td_cab_voice *voice, int64_t end_ns)
+{
+    int64_t end_ms = (end_ns - voice->start_ns) / TD_NS_PER_MS;
+    if (voice->speed > 1)
+        end_ms /= voice->speed;
+    return end_ms > voice->laid_ms ? end_ms : voice->laid_ms;
+}
+
+double td_cab_voice_length_s(const struct td_cab_voice *voice, int64_t end_ns)
+{
+    return voice->sink != NULL ? (double)end_at_ms(voice, end_ns) / 1000 : 0;
+}
+
 enum td_result td_cab_voice_close(struct td_cab_voice *voice, int64_t end_ns,
                                   struct td_problem *problem)
 {
@@ -137,7 +170,7 @@ enum td_result td_cab_voice_close(struct td_cab_voice *voice, int64_t end_ns,
     if (voice->busy)
         result = lay_down(voice, 0, problem);
     if (voice->sink != NULL) {
-        int64_t end_ms = (end_ns - voice->start_ns) / TD_NS_PER_MS;
+        int64_t end_ms = end_at_ms(voice, end_ns);
         enum td_result closed =
             td_sink_close(&voice->sink, end_ms, result == TD_OK ? problem : NULL);
         result = result == TD_OK ? closed : result;

@@ -16,6 +16,10 @@ enum { TD_CAB_OWED_MAX = 4 };
 struct td_cab_voice {
     struct td_synth *synth; /* NULL: no sound, lengths are modelled */
     struct td_sink *sink;   /* NULL without sound */
+    int speed;              /* of a quick listen: silences shrink to one part in so many; 0 or 1 the
+                               drive's own time */
+    int64_t laid_ms;        /* end in the sink of the last clip */
+    int64_t laid_ns;        /* its end in the drive's time */
     int64_t start_ns;       /* of the timeline */
     int32_t delay_ms;       /* from speak to first sample */
     const int32_t *speech_ms; /* longest speech of each prompt; 0 where not measured */
@@ -44,6 +48,8 @@ TD_CHECKED enum td_result td_cab_voice_report(struct td_cab_voice *voice, int64_
                                               struct td_input *input, bool *heard,
                                               struct td_prompt *prompt,
                                               struct td_problem *problem);
+/* How long the sound would be, closed at end_ns; 0 without sound. */
+double td_cab_voice_length_s(const struct td_cab_voice *voice, int64_t end_ns);
 /* Closes the sink at end_ns and frees everything. */
 TD_CHECKED enum td_result td_cab_voice_close(struct td_cab_voice *voice, int64_t end_ns,
                                              struct td_problem *problem);

@@ -8,7 +8,9 @@
 #include "sim/trip.h"
 #include "talkdown/units.h"
 #include "tool/commands.h"
+#include "tool/drill.h"
 #include "tool/drive_options.h"
+#include "tool/rehearse_drill.h"
 
 static const char usage[] = "rehearse HILL --rig RIG --out DIR [--driver NAME] [--seed N] ...";
 static const char more[] =
@@ -17,6 +19,8 @@ static const char more[] =
     "  --seed N         strays mass, grade, brakes and engine brake, and the receiver; default 1\n"
     "  --as-filed       the truck and the road are exactly as on file\n"
     "  --cruise MPH     speed between prompts; default 55\n"
+    "  --drill NAME     one thing goes wrong, and drill.txt in DIR asks the trainee what is\n"
+    "                   right; --drill list names them. Exit 1: the drive gave no occasion\n"
     TD_DRIVE_HELP
     "Writes drive.db, prompts.txt, voice.wav and review.html into DIR and prints each prompt when\n"
     "its fate is known.\n";
@@ -30,6 +34,7 @@ static const char more[] =
 struct rehearsal {
     struct td_trip trip;
     struct td_cab *cab;
+    struct td_drill_run drill;
 };
 
 static void hear(void *who, const struct td_prompt *prompt, int64_t now_ns)
@@ -50,6 +55,8 @@ static enum td_result drive(struct rehearsal *run, struct td_problem *problem)
         else
             result = td_cab_run_to(run->cab, trip->now_ns, problem);
         td_trip_judge(trip, truck->hill->crest_m, td_cab_estimate(run->cab)->target_mps);
+        if (run->drill.drill != NULL)
+            td_drill_watch(&run->drill, trip);
         end = td_trip_ended(trip);
     }
     if (result == TD_OK && (end == TD_TRIP_STANDS || end == TD_TRIP_CRAWLS))
@@ -95,7 +102,7 @@ static void print_summary(const struct td_drive_options *options, const struct r
 }
 
 struct words {
-    const char *driver, *seed, *cruise;
+    const char *driver, *seed, *cruise, *drill;
     bool as_filed;
 };
 
@@ -110,6 +117,10 @@ static enum td_result set_out(struct rehearsal *run, const struct td_hill *hill,
         return td_problem_set(problem, TD_INVALID, NULL, 0,
                               "--driver \"%s\" is none of: careful, late, heavy-foot, brake-rider, "
                               "ten-over, deaf, no-brakes", words->driver);
+    const struct td_drill *drill = run->drill.drill;
+    if (drill != NULL && words->driver != NULL)
+        return td_problem_set(problem, TD_INVALID, NULL, 0,
+                              "--drill brings its own driver; leave --driver out");
     enum td_result result = TD_OK;
     if (words->seed != NULL)
         result = td_tool_whole("--seed", words->seed, 0, INT64_MAX, &seed, problem);
@@ -119,7 +130,8 @@ static enum td_result set_out(struct rehearsal *run, const struct td_hill *hill,
         return result;
     const struct td_rig *rig = &setup->rig;
     struct td_trip_options options = td_trip_options_default(rig);
-    options.driver = (enum td_driver_kind)kind;
+    options.driver = drill != NULL ? drill->driver : (enum td_driver_kind)kind;
+    options.slip = drill != NULL ? drill->slip : TD_SLIP_NONE;
     options.cruise_mps = td_mps_from_mph((double)cruise_mph);
     options.mass_kg = rig->loads[rig->load_now].mass_kg;
     if (!words->as_filed)
@@ -133,18 +145,38 @@ static enum td_result set_out(struct rehearsal *run, const struct td_hill *hill,
     return TD_OK;
 }
 
+/* Names and solves the drill that is asked for, and checks that the hill has what it needs. */
+static enum td_result choose_drill(struct rehearsal *run, const struct td_hill *hill,
+                                   const struct td_setup *setup, const struct words *words,
+                                   struct td_plan_answer *answer, struct td_problem *problem)
+{
+    if (words->drill == NULL)
+        return TD_OK;
+    run->drill.drill = td_drill_find(words->drill);
+    if (run->drill.drill == NULL)
+        return td_problem_set(problem, TD_INVALID, NULL, 0,
+                              "--drill \"%s\" is no drill; --drill list names them",
+                              words->drill);
+    enum td_result result = td_rehearse_plan(hill, setup, answer, problem);
+    return result == TD_OK ? td_drill_fits(run->drill.drill, answer, problem) : result;
+}
+
 static enum td_result rehearse(const struct td_drive_options *options, const char *hill_path,
-                               const struct words *words, struct td_problem *problem)
+                               const struct words *words, bool *occasion,
+                               struct td_problem *problem)
 {
     struct td_drive_parts parts;
     struct td_hill_file *hill = NULL;
     struct rehearsal run = {.cab = NULL};
+    struct td_plan_answer answer = {.model = "rig"};
     struct td_cab_summary summary = {.steps = 0};
     enum td_result result = td_hill_file_read(hill_path, &hill, problem);
     if (result != TD_OK)
         return result;
     result = td_drive_parts_open(options, options->hills != NULL ? options->hills : hill_path,
                                  &parts, problem);
+    if (result == TD_OK)
+        result = choose_drill(&run, td_hill_file_hill(hill), &parts.setup, words, &answer, problem);
     if (result == TD_OK)
         result = set_out(&run, td_hill_file_hill(hill), &parts.setup, words, problem);
     if (result == TD_OK) {
@@ -154,6 +186,8 @@ static enum td_result rehearse(const struct td_drive_options *options, const cha
         cab.start_utc_ms = START_UTC_MS;
         cab.hear = hear;
         cab.who = &run.trip.driver;
+        cab.told = run.drill.drill != NULL ? td_drill_told : NULL;
+        cab.told_who = &run.drill;
         result = td_cab_open(&cab, &run.cab, problem);
     }
     if (result == TD_OK)
@@ -163,8 +197,14 @@ static enum td_result rehearse(const struct td_drive_options *options, const cha
     result = result == TD_OK ? closed : result;
     if (result == TD_OK)
         result = td_drive_review(options, problem);
+    if (result == TD_OK && run.drill.drill != NULL)
+        result = td_rehearse_sheet(options->out, &run.drill, &answer, &run.trip, START_NS, problem);
     if (result == TD_OK)
         print_summary(options, &run, &summary);
+    *occasion = run.drill.drill == NULL || td_drill_answered(&run.drill);
+    if (result == TD_OK && run.drill.drill != NULL)
+        td_rehearse_tell(td_drive_summary_to(options), &run.drill, options->out);
+    td_drill_free(&run.drill);
     td_drive_parts_close(&parts);
     td_hill_file_free(&hill);
     return result;
@@ -174,26 +214,32 @@ int td_cmd_rehearse(int argc, char **argv)
 {
     struct td_drive_options options = {.hills = NULL};
     struct words words = {.driver = NULL};
-    struct td_tool_option table[TD_DRIVE_OPTIONS + 4] = {
+    bool occasion = true;
+    struct td_tool_option table[TD_DRIVE_OPTIONS + 5] = {
         {"driver", &words.driver, NULL},
         {"seed", &words.seed, NULL},
         {"cruise", &words.cruise, NULL},
+        {"drill", &words.drill, NULL},
         {"as-filed", NULL, &words.as_filed},
     };
-    td_drive_option_table(&options, table + 4);
+    td_drive_option_table(&options, table + 5);
     const char *hill[1];
     struct td_tool_line line = {
         .usage = usage, .more = more, .options = table,
-                                .option_count = TD_DRIVE_OPTIONS + 4, .words = hill,
+                                .option_count = TD_DRIVE_OPTIONS + 5, .words = hill,
                                 .word_most = 1};
     struct td_problem problem;
     if (td_tool_options(argc, argv, &line, &problem) != TD_OK)
         return td_tool_fail(&problem);
     if (line.help)
         return TD_EXIT_DONE;
+    if (words.drill != NULL && strcmp(words.drill, "list") == 0) {
+        td_drill_list(stdout);
+        return TD_EXIT_DONE;
+    }
     if (line.word_count != 1)
         return td_tool_fail_words("rehearse needs one hill file; usage: talkdown %s", usage);
-    if (rehearse(&options, hill[0], &words, &problem) != TD_OK)
+    if (rehearse(&options, hill[0], &words, &occasion, &problem) != TD_OK)
         return td_tool_fail(&problem);
-    return TD_EXIT_DONE;
+    return occasion ? TD_EXIT_DONE : TD_EXIT_NO;
 }

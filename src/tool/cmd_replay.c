@@ -233,8 +233,8 @@ int td_cmd_replay(int argc, char **argv)
                                   "usage: talkdown %s", usage);
     if (!is_exact && !is_what_if)
         return play_tracks(&options, &line, realtime);
-    if (is_exact == is_what_if || line.word_count != 1 || realtime)
+    if (is_exact == is_what_if || line.word_count != 1 || realtime || options.speed != NULL)
         return td_tool_fail_words("--exact and --what-if each take one drive log and neither the "
-                                  "other nor --realtime; usage: talkdown %s", usage);
+                                  "other nor --realtime or --speed; usage: talkdown %s", usage);
     return is_exact ? exact(tracks[0]) : what_if(tracks[0], &options);
 }

@@ -23,7 +23,7 @@ void td_drive_option_table(struct td_drive_options *into,
         {"talk", &into->talk, NULL},       {"phrases", &into->phrases, NULL},
         {"out", &into->out, NULL},         {"json", NULL, &into->json},
         {"no-sound", NULL, &into->no_sound}, {"force", NULL, &into->force},
-        {"metric", NULL, &into->metric},
+        {"metric", NULL, &into->metric},   {"speed", &into->speed, NULL},
     };
     memcpy(table, options, sizeof options);
 }
@@ -115,6 +115,24 @@ enum td_result td_drive_phrases_open(const char *path, const char *language,
     return result == TD_OK ? td_phrase_file_read(path, phrases, problem) : result;
 }
 
+static enum td_result read_speed(const struct td_drive_options *options, int *speed,
+                                 struct td_problem *problem)
+{
+    long long read = 1;
+    if (options->speed == NULL) {
+        *speed = 1;
+        return TD_OK;
+    }
+    if (options->no_sound)
+        return td_problem_set(problem, TD_INVALID, NULL, 0,
+                              "--speed is of voice.wav, which --no-sound leaves out; give one of "
+                              "them");
+    enum td_result result =
+        td_tool_whole("--speed", options->speed, 1, TD_DRIVE_SPEED_MOST, &read, problem);
+    *speed = (int)read;
+    return result;
+}
+
 enum td_result td_drive_parts_open(const struct td_drive_options *options, const char *hills,
                                    struct td_drive_parts *parts, struct td_problem *problem)
 {
@@ -123,7 +141,9 @@ enum td_result td_drive_parts_open(const struct td_drive_options *options, const
         return td_problem_set(problem, TD_INVALID, NULL, 0,
                               "--out is missing; name the folder for drive.db, prompts.txt, "
                               "voice.wav and review.html");
-    enum td_result result = make_setup(options, &parts->setup, problem);
+    enum td_result result = read_speed(options, &parts->speed, problem);
+    if (result == TD_OK)
+        result = make_setup(options, &parts->setup, problem);
     if (result == TD_OK)
         result = td_shelf_open(hills, &parts->shelf, problem);
     if (result == TD_OK)
@@ -154,6 +174,7 @@ struct td_cab_options td_drive_cab_options(const struct td_drive_options *option
         .out_dir = options->out,
         .replace = options->force,
         .sound = !options->no_sound,
+        .speed = parts->speed,
         .json = options->json,
         .print = stdout,
     };
@@ -189,6 +210,9 @@ void td_drive_summary_print(const struct td_drive_options *options,
     if (summary->failed_answers > 0)
         (void)fprintf(to, "hill files that could not be read: %u times\n",
                       summary->failed_answers);
-    (void)fprintf(to, "outputs: %s/drive.db, prompts.txt%s, review.html\n", options->out,
+    (void)fprintf(to, "outputs: %s/drive.db, prompts.txt%s, review.html", options->out,
                   options->no_sound ? "" : ", voice.wav");
+    if (options->speed != NULL && summary->sound_s > 0)
+        (void)fprintf(to, " (a quick listen of %.0f s)", summary->sound_s);
+    (void)fprintf(to, "\n");
 }

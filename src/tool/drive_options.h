@@ -16,12 +16,14 @@
     "  --phrases FILE   words of another language\n"                                               \
     "  --json           one object a prompt on standard output\n"                                  \
     "  --no-sound       no voice.wav; lengths of speech are modelled\n"                            \
+    "  --speed N        voice.wav for a quick listen: silences shrink to an Nth, words stay\n"     \
+    "                   whole and at their own pace\n"                                            \
     "  --force          replaces outputs of an earlier run\n"
 
-enum { TD_DRIVE_OPTIONS = 11 };
+enum { TD_DRIVE_OPTIONS = 12, TD_DRIVE_SPEED_MOST = 60 };
 
 struct td_drive_options {
-    const char *hills, *rig, *load, *road, *talk, *phrases, *out;
+    const char *hills, *rig, *load, *road, *talk, *phrases, *out, *speed;
     bool json, no_sound, force, metric;
 };
 
@@ -30,6 +32,7 @@ struct td_drive_parts {
     struct td_setup setup;
     struct td_shelf *shelf;
     struct td_phrase_file *phrases;
+    int speed; /* of voice.wav; 1 the drive's own time */
 };
 
 /* The options above as a table for td_tool_options; `into` outlives it. */

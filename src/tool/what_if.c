@@ -197,9 +197,10 @@ static enum td_result open_parts(struct run *run, struct td_problem *problem)
                                                        : run->setup.hills_on_board;
     (void)td_drive_head_text(run->reader, "language", language, sizeof language);
     result = td_drive_phrases_open(options->phrases, language, &run->phrases, problem);
-    if (result == TD_OK && options->phrases != NULL)
-        memcpy(run->setup.speech_ms, td_phrase_file_speech_ms(run->phrases),
-               sizeof run->setup.speech_ms);
+    for (int id = 0; id < TD_PROMPT_IDS && result == TD_OK; id++)
+        /* Prompts that the log's core did not know have no length in it. */
+        if (options->phrases != NULL || run->setup.speech_ms[id] == 0)
+            run->setup.speech_ms[id] = td_phrase_file_speech_ms(run->phrases)[id];
     return result;
 }
 

@@ -9,8 +9,9 @@
 
 #include "support/cm.h"
 #include "support/tool_run.h"
+#include "talkdown/text.h"
 
-#define HILL TD_SOURCE_DIR "/profiles/hills/lunnet-slope.geojson"
+#define HILL TD_SOURCE_DIR "/profiles/hills/vessarin-drop.geojson"
 #define RIG  TD_SOURCE_DIR "/profiles/rigs/five-axle.yaml"
 
 /* Checks every file of the folder; returns how many there are. */
@@ -46,11 +47,46 @@ static void outputs_of_a_rehearsal_are_private(void **state)
     tool_run_free(&run);
 }
 
+/* Whatever is made of a drive tells of it too. An @ stands for the folder. */
+static void what_is_made_of_a_drive_is_private(void **state)
+{
+    (void)state;
+    static const char *const makes[] = {
+        "rehearse " HILL " --rig " RIG " --no-sound --out @/run",
+        "review @/run/drive.db --out @/page.html --no-sound",
+        "review --table @ --out @/table.txt",
+        "review --table @ --csv --out @/table.csv",
+        "review @/run/drive.db --export gpx --out @/drive.gpx",
+        "review @/run/drive.db --export geojson --out @/drive.geojson",
+        "review @/run/drive.db --export csv --out @/drive.csv",
+        "review --mark @/run/drive.db 1 right",
+        "review --mark @/run/drive.db 1 late",
+        "review @/run/drive.db --export csv --anonymous --force --out @/drive.csv",
+    };
+    char folder[64], inner[80];
+    (void)snprintf(folder, sizeof folder, "%s", tool_folder());
+    (void)snprintf(inner, sizeof inner, "%s/run", folder);
+    for (size_t i = 0; i < sizeof makes / sizeof makes[0]; i++) {
+        char arguments[512] = "";
+        struct td_text text;
+        td_text_init(&text, arguments, sizeof arguments);
+        for (const char *at = makes[i]; *at != '\0'; at++)
+            td_text_add_span(&text, *at == '@' ? folder : at, *at == '@' ? strlen(folder) : 1);
+        struct tool_run run = tool_run(arguments);
+        if (run.exit_code != 0)
+            fail_msg("%s: %s", arguments, run.err);
+        tool_run_free(&run);
+    }
+    assert_int_equal(check_folder(folder), 6);
+    assert_int_equal(check_folder(inner), 4); /* the log, prompts, page and marks */
+}
+
 int main(void)
 {
     (void)umask(0);
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(outputs_of_a_rehearsal_are_private),
+        cmocka_unit_test(what_is_made_of_a_drive_is_private),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
