@@ -205,6 +205,39 @@ static enum td_result reckon(struct facts *facts, struct td_problem *problem)
     return result == TD_OK ? td_facts_follow(drive, problem) : result;
 }
 
+static bool on_a_visit(const struct td_review_drive *drive, int64_t at_ns, int index)
+{
+    for (size_t i = 0; i < drive->descent_count; i++)
+        if ((index < 0 || (size_t)index == i) && at_ns >= drive->descents[i].from_ns &&
+            at_ns <= drive->descents[i].to_ns)
+            return true;
+    return false;
+}
+
+/* Leaves out clock time and all that was off the hills, so that nothing downstream can tell it.
+ * Samples stay in number, since descents count them, but tell nothing. */
+static void make_anonymous(struct td_review_drive *drive)
+{
+    size_t kept = 0;
+    drive->anonymous = true;
+    drive->start_utc_ms = 0;
+    for (size_t i = 0; i < drive->prompt_count; i++) {
+        const struct td_review_prompt *prompt = &drive->prompts[i];
+        int64_t at_ns = prompt->spoken.issued_ns != 0 ? prompt->spoken.issued_ns
+                                                      : prompt->spoken.fate_ns;
+        if (prompt->descent >= 0 && on_a_visit(drive, at_ns, prompt->descent))
+            drive->prompts[kept++] = *prompt;
+    }
+    drive->prompt_count = kept;
+    for (size_t i = 0; i < drive->sample_count; i++) {
+        struct td_review_sample *sample = &drive->samples[i];
+        if (!on_a_visit(drive, sample->at_ns, -1))
+            *sample = (struct td_review_sample){.at_ns = sample->at_ns,
+                                                .where = TD_WHERE_NO_FIX, .hill = -1,
+                                                .after_hole = true};
+    }
+}
+
 enum td_result td_review_drive_read(const char *path, const struct td_review_options *options,
                                     struct td_review_drive **out, struct td_problem *problem)
 {
@@ -229,9 +262,8 @@ enum td_result td_review_drive_read(const char *path, const struct td_review_opt
         td_review_drive_free(&drive);
         return result;
     }
-    drive->anonymous = options != NULL && options->anonymous;
-    if (drive->anonymous)
-        drive->start_utc_ms = 0;
+    if (options != NULL && options->anonymous)
+        make_anonymous(drive);
     *out = drive;
     return TD_OK;
 }

@@ -49,7 +49,7 @@
 
 /* How a log is to be read. */
 struct td_review_options {
-    bool anonymous; /* no clock time, and nothing off the hills */
+    bool anonymous; /* no clock time; prompts and samples off the hills are left out or blank */
 };
 
 /* The truck at an estimate on file. Without a fix (where: no fix, coasting, lost) place and speed

@@ -298,7 +298,12 @@ static void without_a_clock_nothing_tells_the_day(void **state)
     char quoted[700];
     (void)one_page();
     (void)snprintf(quoted, sizeof quoted, "'%s'", one_drive);
-    show(page_of("anonymous", quoted, "--anonymous --no-sound"), 1100, false);
+    /* With sound, so that the sound of what was said elsewhere would be found too. */
+    show(page_of("anonymous", quoted, "--anonymous"), 1100, false);
+    assert_true(browser_is(browser, "!document.documentElement.outerHTML.includes('Ready')"));
+    assert_true(browser_is(browser, "document.querySelectorAll('audio').length === new Set("
+                                    "Array.from(document.querySelectorAll('.play')).map(b =>"
+                                    " b.dataset.clip)).size"));
     assert_true(browser_is(browser, "!/20[0-9][0-9]-|[0-9][0-9]:[0-9][0-9]:[0-9][0-9]/"
                                     ".test(document.body.textContent)"));
     assert_true(browser_is(browser, "!document.body.textContent.includes('off the hill')"));
