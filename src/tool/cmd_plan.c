@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "io/hill_file.h"
+#include "io/hill_named.h"
 #include "io/problem.h"
 #include "io/rig_file.h"
 #include "talkdown/gsrs.h"
@@ -23,6 +23,7 @@ static const char usage[] =
     "[--rig RIG] ...; plan --help tells all options";
 
 static const char more[] =
+    "  HILL is a profile, or one hill of a library: country.hills:gull-pass-east\n"
     "  --rig FILE       the truck; --load NAME picks one of its loads\n"
     "  --road dry|wet|ice    state of the road; --ambient \"95 F\" the air\n"
     "  --brakes-from \"300 F\"    brakes at the crest, still hot from the hill before\n"
@@ -312,7 +313,7 @@ static enum td_result solve(struct job *job, struct td_problem *problem)
     if (result != TD_OK)
         return result;
     if (job->asked.hill != NULL) {
-        result = td_hill_file_read(job->asked.hill, &job->file, problem);
+        result = td_hill_named_read(job->asked.hill, &job->file, problem);
         if (result == TD_OK)
             job->answer.hill = td_hill_file_hill(job->file);
     } else {

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "io/hill_named.h"
 #include "io/problem.h"
 #include "sim/trip.h"
 #include "talkdown/units.h"
@@ -14,6 +15,7 @@
 
 static const char usage[] = "rehearse HILL --rig RIG --out DIR [--driver NAME] [--seed N] ...";
 static const char more[] =
+    "  HILL is a profile, or one hill of a library: country.hills:gull-pass-east\n"
     "  --driver NAME    careful (default), late, heavy-foot, brake-rider, ten-over, deaf,\n"
     "                   no-brakes\n"
     "  --seed N         strays mass, grade, brakes and engine brake, and the receiver; default 1\n"
@@ -161,7 +163,7 @@ static enum td_result choose_drill(struct rehearsal *run, const struct td_hill *
     return result == TD_OK ? td_drill_fits(run->drill.drill, answer, problem) : result;
 }
 
-static enum td_result rehearse(const struct td_drive_options *options, const char *hill_path,
+static enum td_result rehearse(const struct td_drive_options *options, const char *hill_name,
                                const struct words *words, bool *occasion,
                                struct td_problem *problem)
 {
@@ -170,11 +172,13 @@ static enum td_result rehearse(const struct td_drive_options *options, const cha
     struct rehearsal run = {.cab = NULL};
     struct td_plan_answer answer = {.model = "rig"};
     struct td_cab_summary summary = {.steps = 0};
-    enum td_result result = td_hill_file_read(hill_path, &hill, problem);
+    char beside[1024]; /* without --hills: all that lies in the hill's own file */
+    enum td_result result = td_hill_named_read(hill_name, &hill, problem);
     if (result != TD_OK)
         return result;
-    result = td_drive_parts_open(options, options->hills != NULL ? options->hills : hill_path,
-                                 &parts, problem);
+    (void)td_hill_named_path(hill_name, beside, sizeof beside);
+    result = td_drive_parts_open(options, options->hills != NULL ? options->hills : beside, &parts,
+                                 problem);
     if (result == TD_OK)
         result = choose_drill(&run, td_hill_file_hill(hill), &parts.setup, words, &answer, problem);
     if (result == TD_OK)

@@ -175,6 +175,47 @@ static void a_drive_hears_the_same_of_both(void **state)
     free(of_library);
 }
 
+/* A plan, and a rehearsal with its neighbours on board, of a hill named LIBRARY:ID. */
+static void a_hill_of_it_is_named_by_its_id(void **state)
+{
+    (void)state;
+    static const char *const of[] = {HILLS "/ombral-pass.geojson", NULL};
+    char text[1024], name[128], *plans[2], *prompts[2];
+    make_hills();
+    (void)snprintf(name, sizeof name, "%s:ombral-pass", library);
+    for (int i = 0; i < 2; i++) {
+        const char *hill = i == 0 ? of[0] : name, *out = tool_folder();
+        (void)snprintf(text, sizeof text, "plan %s --rig " RIG " --json", hill);
+        struct tool_run run = run_well(text);
+        plans[i] = strdup(run.out);
+        tool_run_free(&run);
+        (void)snprintf(text, sizeof text, "rehearse %s --rig " RIG " --out %s/run --no-sound", hill,
+                       out);
+        run = run_well(text);
+        tool_run_free(&run);
+        (void)snprintf(text, sizeof text, "%s/run/prompts.txt", out);
+        prompts[i] = tool_file(text, NULL);
+        assert_non_null(prompts[i]);
+    }
+    assert_string_equal(plans[0], plans[1]);
+    /* The first words count the hills on board; all others are the same. */
+    assert_string_equal(strchr(prompts[0], '\n'), strchr(prompts[1], '\n'));
+    for (int i = 0; i < 2; i++) {
+        free(plans[i]);
+        free(prompts[i]);
+    }
+    (void)snprintf(text, sizeof text, "plan %s:ombral-pas --rig " RIG, library);
+    struct tool_run run = tool_run(text);
+    assert_int_equal(run.exit_code, 2);
+    assert_non_null(strstr(run.err, "has no hill \"ombral-pas\"; near it: ombral-pass"));
+    tool_run_free(&run);
+    (void)snprintf(text, sizeof text, "rehearse %s --rig " RIG " --out none --no-sound", library);
+    run = tool_run(text);
+    assert_int_equal(run.exit_code, 2);
+    assert_non_null(strstr(run.err, "hills; name one by its id, for example "));
+    tool_run_free(&run);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -182,6 +223,7 @@ int main(void)
         cmocka_unit_test(verify_says_what_it_could),
         cmocka_unit_test(packed_again_it_is_the_same),
         cmocka_unit_test(a_drive_hears_the_same_of_both),
+        cmocka_unit_test(a_hill_of_it_is_named_by_its_id),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
