@@ -8,6 +8,8 @@
 #define GEARS_TOO_HIGH 2
 #define KEEPS_OFF_MPH  15.0
 #define LETS_RUN_MPH   10.0
+/* So far before the bend he lets go. */
+#define RUNS_FOR_M     300.0
 /* A downgrade that a driver feels as one; as in driver.c. */
 #define FEELS_RATIO 0.02
 
@@ -85,10 +87,7 @@ bool td_slip_hears(struct td_driver *driver, const struct td_truck *truck, struc
     case TD_SLIP_CURVE:
         if (is_about_speed(prompt->id))
             slip->slipping = false;
-        if (prompt->id != TD_PROMPT_CURVE || slip->slipped || !driver->told)
-            return true;
-        begin(slip, truck, now_ns);
-        return false;
+        return !(prompt->id == TD_PROMPT_CURVE && slip->slipping);
     case TD_SLIP_NONE:
     case TD_SLIP_BRAKES:
     case TD_SLIP_KINDS:
@@ -97,10 +96,32 @@ bool td_slip_hears(struct td_driver *driver, const struct td_truck *truck, struc
     return true;
 }
 
+const struct td_curve *td_slip_curve(const struct td_hill *hill)
+{
+    const struct td_curve *sharpest = NULL;
+    for (size_t i = 0; i < hill->curve_count; i++) {
+        const struct td_curve *curve = &hill->curves[i];
+        if (curve->from_m > hill->crest_m + RUNS_FOR_M && curve->from_m < hill->foot_m &&
+            (sharpest == NULL || curve->radius_m < sharpest->radius_m))
+            sharpest = curve;
+    }
+    return sharpest;
+}
+
+static void watch_curve(struct td_driver *driver, const struct td_truck *truck, int64_t now_ns)
+{
+    const struct td_curve *curve = td_slip_curve(truck->hill);
+    if (!driver->slip.slipped && driver->told && curve != NULL &&
+        truck->along_m >= curve->from_m - RUNS_FOR_M && truck->along_m < curve->from_m)
+        begin(&driver->slip, truck, now_ns);
+}
+
 void td_slip_watch(struct td_driver *driver, const struct td_truck *truck, int64_t now_ns)
 {
     struct td_slip *slip = &driver->slip;
     const struct td_hill *hill = truck->hill;
+    if (slip->kind == TD_SLIP_CURVE)
+        watch_curve(driver, truck, now_ns);
     if (slip->kind != TD_SLIP_BOTTOM || slip->slipped || !driver->told || hill->easing_count == 0 ||
         truck->along_m < hill->easings[0].from_m || truck->along_m > hill->easings[0].to_m)
         return;

@@ -16,8 +16,8 @@ enum td_slip_kind {
                        keeps off the service brakes until he is told of his speed */
     TD_SLIP_BOTTOM, /* takes the first easing for the bottom: gear, engine brake and speed are let
                        go until he is told better */
-    TD_SLIP_CURVE,  /* lets it run into the first bend he is told of, engine brake off, ten miles an
-                       hour over what held before, until he is told of his speed */
+    TD_SLIP_CURVE,  /* lets it run into the sharpest bend of the grade, engine brake off, up to ten
+                       miles an hour over what held before, until he is told of his speed */
     TD_SLIP_BRAKES, /* rides the service brakes, and they fail a third of the way down */
     TD_SLIP_KINDS
 };
@@ -38,6 +38,8 @@ struct td_driver;
 /* Sets the driver, just initialised, to make that mistake on that hill. A rider of the brakes has
  * to be one by his own kind. */
 void td_slip_begin(struct td_driver *driver, enum td_slip_kind kind, const struct td_hill *hill);
+/* The sharpest bend between crest and foot that there is room to run into; NULL none. */
+const struct td_curve *td_slip_curve(const struct td_hill *hill);
 /* A prompt is understood. False: the mistake keeps the driver from acting on it. *prompt may be
  * changed into what he does instead. */
 bool td_slip_hears(struct td_driver *driver, const struct td_truck *truck, struct td_prompt *prompt,

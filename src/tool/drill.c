@@ -42,15 +42,16 @@ static const struct td_drill drills[] = {
      .answer_count = 1,
      .answers = {TD_PROMPT_FALSE_BOTTOM}},
     {.name = "over-speed-curve",
-     .wrong = "The driver leaves the engine brake off and lets it run into the first bend he is "
-              "told of.",
+     .wrong = "Before the sharpest bend of the grade the driver takes the engine brake off and "
+              "lets it run.",
      .driver = TD_DRIVER_CAREFUL,
      .slip = TD_SLIP_CURVE,
      .ask_count = 5,
      .ask = {TD_PROMPT_CURVE, TD_PROMPT_OVER_SPEED, TD_PROMPT_SPEED_BUILDING,
              TD_PROMPT_ENGINE_OVER_SPEED, TD_PROMPT_LIMIT},
-     .answer_count = 1,
-     .answers = {TD_PROMPT_CURVE}},
+     .answer_count = 4,
+     .answers = {TD_PROMPT_CURVE, TD_PROMPT_OVER_SPEED, TD_PROMPT_SPEED_BUILDING,
+                 TD_PROMPT_ENGINE_OVER_SPEED}},
     {.name = "failing-brakes",
      .wrong = "The driver rides the service brakes, takes neither the planned gear nor the engine "
               "brake, and the service brakes fail.",
@@ -108,8 +109,8 @@ enum td_result td_drill_fits(const struct td_drill *drill, const struct td_plan_
         lacks = "leaves no two gears above the planned one to be left in";
     else if (drill->slip == TD_SLIP_BOTTOM && hill->easing_count == 0)
         lacks = "has no easing that could be taken for the bottom";
-    else if (drill->slip == TD_SLIP_CURVE && hill->curve_count == 0)
-        lacks = "has no curve";
+    else if (drill->slip == TD_SLIP_CURVE && td_slip_curve(hill) == NULL)
+        lacks = "has no curve on its grade";
     if (lacks == NULL)
         return TD_OK;
     return td_problem_set(problem, TD_INVALID, NULL, 0,

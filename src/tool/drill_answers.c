@@ -9,6 +9,9 @@
 #include "talkdown/units.h"
 #include "tool/plan_words.h"
 
+/* A bend so near is told of with the speed (ours). */
+#define BEND_SOON_M 400.0
+
 /* A question, its answer under way, and room for the words of figures. */
 struct asking {
     const struct td_plan_answer *answer;
@@ -165,7 +168,7 @@ static void ask_slow(struct asking *asking)
 static void ask_gear(struct asking *asking)
 {
     const struct td_rig *rig = asking->answer->rig;
-    ASK(asking, "Which gear and engine brake, taken where, and held how long?");
+    ASK(asking, "Which gear, taken where, and held how long?");
     RIGHT(asking, "%s%s, taken before the crest and held to the foot of this descent, %s on; "
                   "%.0f rpm at %s. Nobody shifts on the grade.", gear_and_stage(asking, asking->a),
           rig->gearbox == TD_GEARBOX_AUTOMATED ? ", held in manual mode" : "",
@@ -175,6 +178,16 @@ static void ask_gear(struct asking *asking)
                          ? td_mps_from_kmh(asking->descent->say_kmh)
                          : td_mps_from_mph(asking->descent->say_mph)),
           say(asking, asking->c));
+}
+
+static void ask_stage(struct asking *asking)
+{
+    double left = asking->answer->plan.brake_share * 100;
+    ASK(asking, "Which stage, and what does it leave to the service brakes?");
+    RIGHT(asking, "%s. The service brakes have some %.0f percent of the pull left to hold, bends "
+                  "and signs included.",
+          td_plan_stage_words(asking->answer, asking->descent->gear, asking->descent->stage,
+                              asking->a), left);
 }
 
 /* --- on the grade --- */
@@ -190,15 +203,39 @@ static void ask_ceiling(struct asking *asking)
           td_plan_speed_words(asking->answer, low_mps, asking->c));
 }
 
+/* "A bend to the left is 300 ft ahead: 15 mph or slower. ", or "" */
+static const char *bend(const struct asking *asking, char *line)
+{
+    char ahead[TD_PLAN_LINE_MAX], speed[TD_PLAN_LINE_MAX];
+    const struct td_hill *hill = asking->answer->hill;
+    line[0] = '\0';
+    for (size_t i = 0; i < hill->curve_count; i++) {
+        const struct td_curve *curve = &hill->curves[i];
+        if (curve->from_m < asking->line->along_m ||
+            curve->from_m > asking->line->along_m + BEND_SOON_M)
+            continue;
+        double most_mps = td_plan_curve_mps(asking->answer->rig, asking->answer->query.road,
+                                            curve->radius_m);
+        (void)snprintf(line, TD_PLAN_LINE_MAX, "A bend to the %s is %.40s ahead; over %.30s it is "
+                       "not safe. ", curve->turn == TD_SIDE_LEFT ? "left" : "right",
+                       way(asking, curve->from_m, ahead),
+                       td_plan_speed_words(asking->answer, most_mps, speed));
+        break;
+    }
+    return line;
+}
+
 static void ask_over(struct asking *asking)
 {
+    char before[TD_PLAN_LINE_MAX];
     double target_mps = td_plan_target_at(&asking->answer->plan, asking->line->along_m);
     ASK(asking, "What do you do now, and what not?");
-    RIGHT(asking, "Brake at once and firmly, to %s or slower: it runs %s where the plan has %s. Do "
-                  "not shift and do not wait for the engine brake. If it does not slow: %s",
+    RIGHT(asking, "Brake at once and firmly, to %s or slower: it runs %s where the plan has %s. %s"
+                  "Do not shift and do not wait for the engine brake. If it does not slow: %s",
           say(asking, asking->a),
           td_plan_speed_words(asking->answer, asking->line->speed_mps, asking->b),
-          td_plan_speed_words(asking->answer, target_mps, asking->c), lane(asking, asking->d));
+          td_plan_speed_words(asking->answer, target_mps, asking->c), bend(asking, before),
+          lane(asking, asking->d));
 }
 
 static void ask_building(struct asking *asking)
@@ -302,8 +339,8 @@ static void (*asks(enum td_prompt_id id))(struct asking *asking)
     case TD_PROMPT_BRAKE_CHECK_PASSED: return ask_passed;
     case TD_PROMPT_SLOW_FOR_GRADE: return ask_slow;
     case TD_PROMPT_BRIEFING:
-    case TD_PROMPT_GEAR:
-    case TD_PROMPT_ENGINE_BRAKE: return ask_gear;
+    case TD_PROMPT_GEAR: return ask_gear;
+    case TD_PROMPT_ENGINE_BRAKE: return ask_stage;
     case TD_PROMPT_CEILING: return ask_ceiling;
     case TD_PROMPT_OVER_SPEED: return ask_over;
     case TD_PROMPT_SPEED_BUILDING: return ask_building;

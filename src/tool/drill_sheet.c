@@ -2,6 +2,7 @@
 /* The sheet of a drill: each prompt that matters, the question to the trainee, and the answer that
  * the plan gives. What to do is common practice (driver's manual); every figure is the plan's, the
  * hill's or the run's. */
+#include <ctype.h>
 #include <math.h>
 #include <string.h>
 
@@ -75,7 +76,7 @@ static void put_head(FILE *to, const struct td_drill_run *run,
                       works[0] != '\0' ? ", " : "", works, td_plan_say_figure(answer, descent),
                       td_plan_speed_unit(answer), td_plan_limit_name(descent->limited_by));
     }
-    (void)fprintf(to, "  brakes: %s\n\n", td_plan_heat_line(answer, heat));
+    (void)fprintf(to, "  %s\n\n", td_plan_heat_line(answer, heat));
     (void)fputs("Play voice.wav. At each prompt below stop, ask, and compare. Posted signs, the "
                 "law and the\nroad come first; the voice only advises.\n", to);
 }
@@ -125,12 +126,15 @@ unsigned td_drill_sheet(FILE *to, const struct td_drill_run *run,
         char question[TD_DRILL_TEXT_MAX], right[TD_DRILL_TEXT_MAX];
         if (!is_asked(run->drill, &line->prompt))
             continue;
-        (void)fprintf(to, "\n%7.1f s  \"%s\"\n", td_s_from_ns(line->at_ns - start_ns),
-                      line->words);
+        double at_s = td_s_from_ns(line->at_ns - start_ns);
         if (is_again(run, i)) {
-            (void)fputs("     Again: the answer is the same.\n", to);
-        } else if (td_drill_ask(answer, line, question, right)) {
+            (void)fprintf(to, "%7.1f s  \"%s\" (again)\n", at_s, line->words);
+            continue;
+        }
+        (void)fprintf(to, "\n%7.1f s  \"%s\"\n", at_s, line->words);
+        if (td_drill_ask(answer, line, question, right)) {
             asked++;
+            right[0] = (char)toupper((unsigned char)right[0]);
             (void)fprintf(to, "  Q%u. %s\n  A%u. %s\n", asked, question, asked, right);
         }
         put_what_he_did(to, run, answer, line);

@@ -62,6 +62,8 @@ static void what_is_made_of_a_drive_is_private(void **state)
         "review --mark @/run/drive.db 1 right",
         "review --mark @/run/drive.db 1 late",
         "review @/run/drive.db --export csv --anonymous --force --out @/drive.csv",
+        "rehearse " TD_SOURCE_DIR "/profiles/hills/ombral-pass.geojson --rig " RIG
+        " --no-sound --drill late-brake-check --out @/drill",
     };
     char folder[64], inner[80];
     (void)snprintf(folder, sizeof folder, "%s", tool_folder());
@@ -79,6 +81,8 @@ static void what_is_made_of_a_drive_is_private(void **state)
     }
     assert_int_equal(check_folder(folder), 6);
     assert_int_equal(check_folder(inner), 4); /* the log, prompts, page and marks */
+    (void)snprintf(inner, sizeof inner, "%s/drill", folder);
+    assert_int_equal(check_folder(inner), 4); /* the log, prompts, page and sheet */
 }
 
 int main(void)

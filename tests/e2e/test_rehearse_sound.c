@@ -103,10 +103,66 @@ static void wav_holds_what_was_said_and_nothing_else(void **state)
     tool_run_free(&run);
 }
 
+/* One run's sound, for the caller to free. */
+static int16_t *sound_of(const char *more, size_t *count, char *summary, size_t size)
+{
+    char arguments[1024], path[128], folder[64];
+    (void)snprintf(folder, sizeof folder, "%s", tool_folder());
+    (void)snprintf(arguments, sizeof arguments,
+                   "rehearse " HILL " --rig " RIG " --driver ten-over --out %s %s", folder, more);
+    struct tool_run run = tool_run(arguments);
+    assert_int_equal(run.exit_code, 0);
+    const char *last = strstr(run.out, "outputs: ");
+    assert_non_null(last);
+    (void)snprintf(summary, size, "%s", last);
+    (void)snprintf(path, sizeof path, "%s/voice.wav", folder);
+    tool_run_free(&run);
+    return read_wav(path, count);
+}
+
+/* Samples that are not silence, in order, at the front; returns how many. */
+static size_t squeeze(int16_t *samples, size_t count)
+{
+    size_t kept = 0;
+    for (size_t i = 0; i < count; i++)
+        if (samples[i] != 0)
+            samples[kept++] = samples[i];
+    return kept;
+}
+
+/* The same sound, sample for sample, with less silence in it: no word is cut, hurried or moved
+ * before another. */
+static void a_quick_listen_shortens_silence_alone(void **state)
+{
+    (void)state;
+    char summary[256];
+    size_t whole_count = 0, quick_count = 0;
+    int16_t *whole = sound_of("", &whole_count, summary, sizeof summary);
+    assert_null(strstr(summary, "quick listen"));
+    int16_t *quick = sound_of("--speed 8", &quick_count, summary, sizeof summary);
+    const char *told = strstr(summary, "a quick listen of ");
+    double told_s = 0;
+    assert_non_null(told);
+    assert_int_equal(sscanf(told, "a quick listen of %lf s", &told_s), 1);
+    assert_near(told_s, (double)quick_count / TD_SOUND_RATE_HZ, 1.0);
+    size_t spoken = squeeze(whole, whole_count);
+    assert_true(quick_count < whole_count / 2);
+    assert_true(quick_count >= whole_count / 8 && quick_count >= spoken);
+    assert_int_equal(squeeze(quick, quick_count), spoken);
+    assert_memory_equal(whole, quick, spoken * sizeof *whole);
+    free(whole);
+    free(quick);
+    struct tool_run run = tool_run("rehearse " HILL " --rig " RIG " --speed 8 --no-sound --out x");
+    assert_int_equal(run.exit_code, 2);
+    assert_non_null(strstr(run.err, "--no-sound"));
+    tool_run_free(&run);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(wav_holds_what_was_said_and_nothing_else),
+        cmocka_unit_test(a_quick_listen_shortens_silence_alone),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
