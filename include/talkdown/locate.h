@@ -59,6 +59,7 @@ struct td_hypothesis {
     double agreed_m;      /* distance travelled in agreement */
     double opposed_m;     /* distance travelled against the road's direction, without a break */
     double missed_m;      /* distance travelled since a fix last fell where it should */
+    bool in_lot;          /* beside a place where trucks pull off: the fix says nothing */
     double course_off_deg; /* between the last known course and the road */
     double lateral_m;     /* of the last fix, left positive */
     double offset_m;      /* distance to the road, smoothed over the last 100 m */
@@ -183,8 +184,7 @@ struct td_located {
 #define TD_LOCATE_SIGMA_M         8.0  /* of a fix that does not tell its own */
 #define TD_LOCATE_SIGMA_LEAST_M   3.0  /* receivers flatter themselves */
 #define TD_LOCATE_LINE_SIGMA_M    5.0  /* of a hill's line that does not tell its own */
-#define TD_LOCATE_LINE_LEAST_M    1.0
-#define TD_LOCATE_LINE_MOST_M     15.0
+#define TD_LOCATE_LINE_MOST_M     15.0 /* of one that tells more: it would fit everywhere */
 #define TD_LOCATE_LOST_SIGMA_M    30.0
 #define TD_LOCATE_LOST_S          20.0
 #define TD_LOCATE_RECOGNISE_M     250.0 /* distance in agreement before a hill is told */

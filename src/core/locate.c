@@ -227,7 +227,9 @@ static bool is_mistrusted(struct td_locator *locator)
 
 static void decide(struct td_locator *locator, const struct td_hill_slot *slots)
 {
-    if (locator->in_force >= 0 && locator->hypotheses[locator->in_force].log_likelihood < 0.0)
+    if (locator->in_force >= 0 &&
+        (locator->hypotheses[locator->in_force].log_likelihood < 0.0 ||
+         td_hypothesis_left_a_lot(locator, slots)))
         give_up(locator);
     int chosen = td_hypotheses_choose(locator, slots);
     if (chosen != locator->in_force) {

@@ -21,7 +21,9 @@
 #define SAME_ROAD_END_M      40.0
 #define PAST_FOOT_M          50.0
 #define OLD_ENOUGH           0.5
+#define NEWCOMER_M           40.0
 #define CLEARLY_BETTER       6.0
+#define LEFT_LOT_M           50.0 /* along another road on file: no way across a lot */
 
 const struct td_hill *td_slot_hill(const struct td_hill_slot slots[TD_HILL_SLOTS],
                                    uint32_t handle)
@@ -46,8 +48,7 @@ static bool fits_now(const struct td_locator *locator, const struct td_hill *hil
                      const struct td_hypothesis *h)
 {
     return h->missed_m <= 0.0 && h->opposed_m <= 0.0 && h->course_off_deg < FITS_COURSE_DEG &&
-           fabs(h->lateral_m) <
-               FITS_SIGMAS * hypot(locator->sigma_m, td_hill_line_sigma_m(hill));
+           fabs(h->lateral_m) < FITS_SIGMAS * td_across_sigma_m(hill, locator->sigma_m);
 }
 
 static bool is_clear(const struct td_locator *locator, const struct td_hill *hill,
@@ -116,8 +117,13 @@ static bool holds_back(const struct td_locator *locator, const struct td_hill_sl
 {
     const struct td_hill *hill = td_slot_hill(slots, h->handle);
     const struct td_hill *other = td_slot_hill(slots, rival->handle);
-    /* A newcomer does not explain how the truck came here. */
-    if (rival->handle == 0 || other == NULL || rival->age_m < OLD_ENOUGH * h->age_m)
+    if (rival->handle == 0 || other == NULL)
+        return false;
+    /* A newcomer does not explain how the truck came here; yet where another road on file has
+     * fitted better for a while, the truck may have come by one that is not. */
+    if (rival->age_m < OLD_ENOUGH * h->age_m &&
+        (rival->handle == h->handle || rival->agreed_m < NEWCOMER_M ||
+         rival->offset_m > h->offset_m))
         return false;
     bool side_by_side =
         rival->handle != h->handle &&
@@ -153,6 +159,23 @@ static bool may_take_over(const struct td_locator *locator, const struct td_hill
         return true;
     return h->handle != told->handle && !has_descent_ahead(told, old) &&
            has_descent_ahead(h, hill);
+}
+
+bool td_hypothesis_left_a_lot(const struct td_locator *locator,
+                              const struct td_hill_slot slots[TD_HILL_SLOTS])
+{
+    const struct td_hypothesis *told = &locator->hypotheses[locator->in_force];
+    const struct td_hill *old = td_slot_hill(slots, told->handle);
+    if (old == NULL || !told->in_lot || fits_now(locator, old, told))
+        return false;
+    for (size_t i = 0; i < TD_HYPOTHESES_MAX; i++) {
+        const struct td_hypothesis *h = &locator->hypotheses[i];
+        const struct td_hill *hill = td_slot_hill(slots, h->handle);
+        if (hill != NULL && h->handle != told->handle && h->agreed_m >= LEFT_LOT_M &&
+            h->log_likelihood >= AGAIN_EVIDENCE && fits_now(locator, hill, h))
+            return true;
+    }
+    return false;
 }
 
 int td_hypotheses_choose(const struct td_locator *locator,

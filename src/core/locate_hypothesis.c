@@ -25,7 +25,7 @@
 #define COURSE_SIGMA_DEG     20.0
 #define COURSE_MOST          0.5   /* a parallel road has the right course too: it proves little */
 #define BEND_DEG             25.0
-#define BEND_REACH_M         20.0
+#define BEND_REACH_M         40.0
 #define OPPOSED_DEG          75.0
 #define OPPOSED_MOST_M       40.0
 #define MISSED_MOST_M        80.0
@@ -33,6 +33,8 @@
 #define RULED_OUT_COURSE_DEG 30.0
 #define LOT_AGREED_M         200.0
 #define LOT_SPEED_MPS        9.0
+#define LOT_NEAR_M           40.0
+#define LOT_SLOWER_PER_S     0.1  /* 5 m/s at the farthest */
 #define LOT_REACH_M          80.0
 #define LOT_LEAST_M          12.0 /* nearer it is on the road, whichever way it goes */
 #define LOT_HALF_M           300.0
@@ -76,16 +78,16 @@ static double offset_evidence(double distance_m, double sigma_m)
     return log(ELSEWHERE_WIDTH_M / (sigma_m * sqrt(2.0 * TD_PI))) - 0.5 * z * z;
 }
 
-double td_hill_line_sigma_m(const struct td_hill *hill)
+/* A line that is known well narrows the look only where the receiver is good: many claim half of
+ * their error, and the 5 m for the line have made up for that. */
+double td_across_sigma_m(const struct td_hill *hill, double sigma_m)
 {
-    double told_m = hill->position_sigma_m;
-    return told_m > 0.0 ? fmin(TD_LOCATE_LINE_MOST_M, fmax(TD_LOCATE_LINE_LEAST_M, told_m))
+    double line_m = hill->position_sigma_m > 0.0
+                        ? fmin(TD_LOCATE_LINE_MOST_M, hill->position_sigma_m)
                         : TD_LOCATE_LINE_SIGMA_M;
-}
-
-static double across_sigma_m(const struct td_look *look, const struct td_hill *hill)
-{
-    return hypot(look->sigma_m, td_hill_line_sigma_m(hill));
+    double flatters_m =
+        fmin(TD_LOCATE_LINE_SIGMA_M, 2.0 * fmax(0.0, sigma_m - TD_LOCATE_SIGMA_LEAST_M));
+    return hypot(sigma_m, fmax(line_m, flatters_m));
 }
 
 /* Off the road beside a place where trucks pull off, slowly, by one that came down it: neither for
@@ -93,7 +95,9 @@ static double across_sigma_m(const struct td_look *look, const struct td_hill *h
 static bool is_in_a_lot(const struct td_hypothesis *h, const struct td_hill *hill,
                         const struct td_leg *leg, const struct td_motion *motion)
 {
-    if (h->direction < 0 || h->agreed_m < LOT_AGREED_M || motion->speed_mps > LOT_SPEED_MPS ||
+    /* Far off trucks creep about; one that drives off by a side road gathers speed there. */
+    double most_mps = LOT_SPEED_MPS - LOT_SLOWER_PER_S * fmax(0.0, leg->distance_m - LOT_NEAR_M);
+    if (h->direction < 0 || h->agreed_m < LOT_AGREED_M || motion->speed_mps > most_mps ||
         leg->distance_m > LOT_REACH_M || leg->distance_m < LOT_LEAST_M)
         return false;
     for (size_t i = 0; i < hill->place_count; i++) {
@@ -161,7 +165,7 @@ static void weigh(struct td_hypothesis *h, const struct td_hill *hill, const str
     double along_sigma = sqrt(h->variance[0] + look->sigma_m * look->sigma_m);
     double window = fmin(300.0, GATE_SIGMAS * along_sigma + 20.0);
     /* A loose pull toward the expected place picks the leg without bending what is measured. */
-    double across_sigma = across_sigma_m(look, hill);
+    double across_sigma = td_across_sigma_m(hill, look->sigma_m);
     struct td_expected expected = {h->along_m,   window,       window / 2.0,
                                    across_sigma, h->direction, look->motion};
     struct td_leg leg = td_road_nearest(hill, look->point, &expected);
@@ -180,7 +184,8 @@ static void weigh(struct td_hypothesis *h, const struct td_hill *hill, const str
     evidence += td_climb_weigh(&h->climb, h->age_m, travelled, look->motion->has_height,
                                look->motion->height_m, td_hill_elevation_at(hill, leg.along_m));
     evidence = far_off ? FAR_OFF : fmax(LOOK_LEAST, missed ? LOOK_LEAST : evidence);
-    if (is_in_a_lot(h, hill, &leg, look->motion)) {
+    h->in_lot = is_in_a_lot(h, hill, &leg, look->motion);
+    if (h->in_lot) {
         evidence = fmax(0.0, evidence);
         missed = false;
         h->course_off_deg = 0.0;
@@ -255,7 +260,8 @@ void td_hypotheses_seed(struct td_locator *locator, uint32_t handle, const struc
                         const struct td_look *look)
 {
     struct td_leg legs[TD_LEGS_MAX];
-    size_t count = td_road_legs(hill, look->point, 3.0 * across_sigma_m(look, hill), legs);
+    size_t count = td_road_legs(hill, look->point,
+                                3.0 * td_across_sigma_m(hill, look->sigma_m), legs);
     for (size_t i = 0; i < count; i++) {
         for (int direction = -1; direction <= 1; direction += 2) {
             if (td_road_course_off_deg(hill, legs[i].along_m, direction, look->sigma_m,

@@ -51,8 +51,8 @@ double td_road_course_off_deg(const struct td_hill *hill, double along_m, int di
 void td_hypothesis_run_on(struct td_hypothesis *hypothesis, double dt_s);
 void td_hypothesis_weigh(struct td_hypothesis *hypothesis, const struct td_hill *hill,
                          const struct td_look *look);
-/* One sigma of how well the hill's line is known across it, as the locator takes it. */
-double td_hill_line_sigma_m(const struct td_hill *hill);
+/* One sigma of the distance across the road at which a receiver of sigma_m sees a truck on it. */
+double td_across_sigma_m(const struct td_hill *hill, double sigma_m);
 /* True when nothing speaks for it any more, or it ran off its road. */
 bool td_hypothesis_is_dead(const struct td_hypothesis *hypothesis, const struct td_hill *hill,
                            double sigma_m);
@@ -69,6 +69,10 @@ bool td_climb_is_doubtful(const struct td_climb *climb);
 /* Which hypothesis may be told, -1 none: clear evidence, and no rival it cannot be told from. */
 int td_hypotheses_choose(const struct td_locator *locator,
                          const struct td_hill_slot slots[TD_HILL_SLOTS]);
+/* True when the last fix does not fit the hill in force, which only waits for the truck to come out
+ * of a lot, but fits another road on file that the truck has followed since. */
+bool td_hypothesis_left_a_lot(const struct td_locator *locator,
+                              const struct td_hill_slot slots[TD_HILL_SLOTS]);
 const struct td_hill *td_slot_hill(const struct td_hill_slot slots[TD_HILL_SLOTS],
                                    uint32_t handle);
 

@@ -138,7 +138,8 @@ static void book(struct tally_work *work, struct tally *tally, enum tally_what w
     struct tally_event event = {what, work->net.seed, work->route_index, hill,
                                 work->drive.receiver, work->drive.truth.route_m, away_m};
     /* Common ones would crowd the others out; a single net's are all kept. */
-    bool common = what == TALLY_FALSE_NEAR || what == TALLY_FALSE_SURVEY || what == TALLY_WAITED;
+    bool common = what == TALLY_FALSE_NEAR || what == TALLY_FALSE_SURVEY || what == TALLY_WAITED ||
+                  what == TALLY_GIVEN_UP;
     if (tally->event_count < TALLY_EVENTS_MAX && (work->alone_net || !common))
         tally->events[tally->event_count++] = event;
 }
@@ -274,6 +275,14 @@ static void book_right(struct tally_work *work, struct tally *tally, size_t k, d
         visit_told(work, tally, k, along_m);
 }
 
+static bool is_on_file(const struct tally_work *work)
+{
+    for (size_t i = 0; i < work->net.hill_count; i++)
+        if (net_drive_along_m(&work->drive, i) >= 0)
+            return true;
+    return false;
+}
+
 /* Not on the hill that is told. */
 static void book_wrong(struct tally_work *work, struct tally *tally, size_t k, bool newly,
                        double moved_m)
@@ -287,15 +296,14 @@ static void book_wrong(struct tally_work *work, struct tally *tally, size_t k, b
         away_m = net_drive_away_m(&work->drive, k, JUST_LEFT_M);
         bool apart = away_m >= CLEAR_SIGMAS * sigma_m;
         bool by_both = away_m >= CLEAR_SIGMAS * doubt_m;
-        book(work, tally, by_both ? TALLY_FALSE_CLEAR : apart ? TALLY_FALSE_SURVEY
-                                                            : TALLY_FALSE_NEAR, k, away_m);
+        bool filed = is_on_file(work);
+        book(work, tally, by_both ? TALLY_FALSE_CLEAR
+                          : apart ? TALLY_FALSE_SURVEY
+                          : filed ? TALLY_FALSE_FILED
+                                  : TALLY_FALSE_NEAR, k, away_m);
         tally->near_under_2 += away_m < 2 * doubt_m;
         tally->near_under_4 += away_m < 4 * doubt_m;
-        for (size_t i = 0; i < work->net.hill_count; i++)
-            if (net_drive_along_m(&work->drive, i) >= 0) {
-                tally->near_both++;
-                break;
-            }
+        tally->near_both += filed;
         tally->false_kinds[work->drive.route->kind]++;
     }
     if (!clear)
@@ -360,6 +368,10 @@ static void book_fix(struct tally_work *work, struct tally *tally)
             visit_begin(work, k, along_m);
         if (along_m < 0)
             visit_end(work, tally, k);
+        if (newly && handle == 0 && work->told == k + 1 && visit->told && along_m >= 0 &&
+            along_m < work->net.hills[k].hill.length_m - JUST_LEFT_M &&
+            located.where != TD_WHERE_LOST)
+            book(work, tally, TALLY_GIVEN_UP, k, along_m);
         if (handle != k + 1)
             continue;
         if (along_m >= 0)
@@ -423,8 +435,9 @@ const char *tally_what_name(enum tally_what what)
 {
     static const char *const names[TALLY_WHATS] = {
         "false, roads apart",    "false, apart by receiver", "false, roads near",
+        "false, both on file",
         "told on after leaving", "wrong place",              "late",
-        "missed",                "waited, roads near",
+        "missed",                "waited, roads near",      "given up on its road",
     };
     return names[what];
 }

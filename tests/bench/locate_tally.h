@@ -19,12 +19,14 @@ struct tally_spread {
 enum tally_what {
     TALLY_FALSE_CLEAR = 0, /* recognised, with its road 8 sigma off or more, or across */
     TALLY_FALSE_SURVEY,    /* so by the receiver's sigma alone, not with the survey's */
-    TALLY_FALSE_NEAR,      /* recognised, on another road nearer than that */
+    TALLY_FALSE_NEAR,      /* recognised, on another road nearer than that, which is not on file */
+    TALLY_FALSE_FILED,     /* the same, but the other road is on file too */
     TALLY_HELD,            /* told still, over 150 m driven 8 sigma off the road it left */
     TALLY_WRONG_PLACE,     /* right hill, but elsewhere on it: another leg */
     TALLY_LATE,            /* isolated, long approach; not recognised a mile ahead */
     TALLY_MISSED,          /* over 800 m on a hill, never recognised */
     TALLY_WAITED,          /* the same, another hill on file within 8 sigma most of the way */
+    TALLY_GIVEN_UP,        /* no longer told, though the truck is still on that hill's road */
     TALLY_WHATS
 };
 

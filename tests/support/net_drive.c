@@ -198,5 +198,8 @@ double net_drive_doubt_m(const struct net_drive *drive, size_t k)
     double sigma_m = drive->receiver.sigma_m;
     if (drive->receiver.claim <= 0)
         sigma_m = fmax(sigma_m, TD_LOCATE_SIGMA_M);
-    return hypot(sigma_m, drive->net->hills[k].survey_sigma_m);
+    double line_m = drive->net->hills[k].survey_sigma_m;
+    if (drive->net->hills[k].hill.position_sigma_m <= 0)
+        line_m = fmax(line_m, TD_LOCATE_LINE_SIGMA_M);
+    return hypot(sigma_m, line_m);
 }
