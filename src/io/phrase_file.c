@@ -35,6 +35,10 @@ struct raw_speed {
     char *speed, *words;
 };
 
+struct raw_word {
+    char *word, *say;
+};
+
 struct raw_sides {
     char *left, *right;
 };
@@ -68,6 +72,8 @@ struct raw {
     struct raw_holders holders;
     struct raw_speed *speeds;
     uint32_t speeds_count;
+    struct raw_word *rig_words;
+    uint32_t rig_words_count;
     char *quarter_miles[3];
     struct raw_units units;
     struct raw_numbers *numbers; /* NULL: digits */
@@ -109,6 +115,12 @@ static const cyaml_schema_field_t speed_fields[] = {
 static const cyaml_schema_value_t speed_value = {
     CYAML_VALUE_MAPPING(CYAML_FLAG_DEFAULT, struct raw_speed, speed_fields)};
 
+static const cyaml_schema_field_t word_fields[] = {
+    TEXT("word", struct raw_word, word), TEXT("say", struct raw_word, say), CYAML_FIELD_END};
+
+static const cyaml_schema_value_t word_value = {
+    CYAML_VALUE_MAPPING(CYAML_FLAG_DEFAULT, struct raw_word, word_fields)};
+
 static const cyaml_schema_field_t sides_fields[] = {TEXT("left", struct raw_sides, left),
                                                     TEXT("right", struct raw_sides, right),
                                                     CYAML_FIELD_END};
@@ -132,7 +144,7 @@ static const cyaml_schema_field_t holders_fields[] = {
     TEXT("exhaust_brake", struct raw_holders, exhaust_brake),
     TEXT("retarder", struct raw_holders, retarder), CYAML_FIELD_END};
 
-enum { TOP_FIELDS = 16 };
+enum { TOP_FIELDS = 17 };
 
 /* libcyaml wants its tables by pointer; those that follow the core's prompt table are made here. */
 struct schema {
@@ -181,6 +193,8 @@ static void make_schema(struct schema *schema)
         CYAML_FIELD_MAPPING("holders", CYAML_FLAG_DEFAULT, struct raw, holders, holders_fields),
         CYAML_FIELD_SEQUENCE("speeds", CYAML_FLAG_POINTER | CYAML_FLAG_OPTIONAL, struct raw,
                              speeds, &speed_value, 0, TD_PHRASE_SPEEDS_MAX),
+        CYAML_FIELD_SEQUENCE("rig_words", CYAML_FLAG_POINTER | CYAML_FLAG_OPTIONAL, struct raw,
+                             rig_words, &word_value, 0, TD_PHRASE_RIG_WORDS_MAX),
         CYAML_FIELD_SEQUENCE_FIXED("quarter_miles", CYAML_FLAG_DEFAULT, struct raw, quarter_miles,
                                    &text_value, 3),
         CYAML_FIELD_MAPPING("units", CYAML_FLAG_DEFAULT, struct raw, units, units_fields),
@@ -251,6 +265,9 @@ static void fill_book(const struct raw *raw, struct td_phrasebook *book)
     };
     for (size_t id = 0; id < TD_PROMPT_IDS; id++)
         book->prompts[id] = raw->prompts[id];
+    book->rig_word_count = raw->rig_words_count;
+    for (uint32_t i = 0; i < raw->rig_words_count; i++)
+        book->rig_words[i] = (struct td_phrase_word){raw->rig_words[i].word, raw->rig_words[i].say};
     fill_numbers(raw->numbers, &book->numbers);
     fill_units(raw, book);
 }

@@ -57,6 +57,15 @@ static enum filled add_own_text(const char *own, struct td_text *text)
     return SAID;
 }
 
+/* A name of the rig file, in this language where the book has a word for it. */
+static enum filled add_rig_text(const struct job *job, const char *own, struct td_text *text)
+{
+    for (size_t i = 0; i < job->book->rig_word_count; i++)
+        if (strcmp(job->book->rig_words[i].word, own) == 0)
+            return add_own_text(job->book->rig_words[i].say, text);
+    return add_own_text(own, text);
+}
+
 /* Down to what is said in two or three words. */
 static int32_t round_hills(int32_t hills)
 {
@@ -193,18 +202,18 @@ static enum filled add_from_rig(const struct job *job, enum td_slot slot, struct
     }
     if (slot == TD_SLOT_LOAD)
         return arg.unit == TD_UNIT_LOAD && arg.value >= 0 && (size_t)arg.value < rig->load_count
-                   ? add_own_text(rig->loads[arg.value].name, text)
+                   ? add_rig_text(job, rig->loads[arg.value].name, text)
                    : WRONG;
     if (slot == TD_SLOT_GEAR)
         return arg.unit == TD_UNIT_GEAR && arg.value >= 0 && (size_t)arg.value < rig->gear_count
-                   ? add_own_text(rig->gears[arg.value].name, text)
+                   ? add_rig_text(job, rig->gears[arg.value].name, text)
                    : WRONG;
     /* Stage -1, the engine brake off, has no words: no prompt says to brake less. */
     if (arg.unit != TD_UNIT_STAGE || arg.value < 0 || (size_t)arg.value >= rig->stage_count)
         return WRONG;
     const struct td_engine_brake_stage *stage = &rig->stages[arg.value];
     if (slot == TD_SLOT_STAGE)
-        return add_own_text(stage->name, text);
+        return add_rig_text(job, stage->name, text);
     if (!within((int32_t)stage->kind, 0, TD_PHRASE_HOLDERS - 1))
         return WRONG;
     td_text_add(text, job->book->holders[stage->kind]);

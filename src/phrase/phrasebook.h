@@ -25,6 +25,7 @@
 
 enum {
     TD_PHRASE_SPEEDS_MAX = 24,
+    TD_PHRASE_RIG_WORDS_MAX = 64,
     TD_PHRASE_SIDES = TD_SIDE_RIGHT + 1,
     TD_PHRASE_NEXTS = TD_NEXT_GRADE + 1,
     TD_PHRASE_ROADS = TD_ROAD_ICE + 1,
@@ -56,12 +57,19 @@ struct td_phrase_speed {
     const char *words;
 };
 
+/* A word of the rig file (name of a gear, stage or load) in this language. */
+struct td_phrase_word {
+    const char *word, *say;
+};
+
 struct td_phrasebook {
     const char *language; /* "en-us" */
     const char *prompts[TD_PROMPT_IDS];
     struct td_phrase_numbers numbers;
     struct td_phrase_speed speeds[TD_PHRASE_SPEEDS_MAX];
     size_t speed_count;
+    struct td_phrase_word rig_words[TD_PHRASE_RIG_WORDS_MAX];
+    size_t rig_word_count;
     const char *quarter_miles[3];
     struct td_phrase_count mile, foot, metre, kilometre, pound, kilogram, hill;
     const char *escape_lane;                    /* where the hill gives no words of its own */

@@ -223,6 +223,9 @@ static enum td_result check_words(const struct td_phrasebook *book, struct td_pr
     for (size_t i = 0; i < book->speed_count; i++)
         if (book->speeds[i].words[0] == '\0')
             return wrong(problem, "speeds", "a speed has no words");
+    for (size_t i = 0; i < book->rig_word_count; i++)
+        if (book->rig_words[i].word[0] == '\0' || book->rig_words[i].say[0] == '\0')
+            return wrong(problem, "rig_words", "a word is empty; give `word` and `say`");
     return TD_OK;
 }
 

@@ -7,11 +7,12 @@
 
 static struct td_phrase_file *english;
 static struct td_synth *synth;
+static const char *language;
 
 static int open_all(void **state)
 {
     (void)state;
-    english = english_open();
+    english = english_open_language(language);
     return td_synth_open(td_phrase_file_voice(english), td_phrase_file_rate_wpm(english), &synth,
                          NULL) == TD_OK
                ? 0
@@ -81,5 +82,10 @@ int main(void)
         cmocka_unit_test(the_rate_is_comfortable),
         cmocka_unit_test(the_table_is_what_is_measured),
     };
-    return cmocka_run_group_tests(tests, open_all, close_all);
+    int failed = 0;
+    for (unsigned i = 0; (language = english_language(i)) != NULL; i++) {
+        puts(language);
+        failed += cmocka_run_group_tests(tests, open_all, close_all);
+    }
+    return failed;
 }

@@ -2,6 +2,8 @@
 /* The English phrase file with something to fill its slots. */
 #include "support/english.h"
 
+#include <stdio.h>
+
 #include "support/cm.h"
 
 static struct td_rig rig = {
@@ -28,15 +30,26 @@ static const struct td_place places[] = {
 static const struct td_hill hill = {
     .id = "made-up", .name = "Made up", .places = places, .place_count = 5};
 
-struct td_phrase_file *english_open(void)
+const char *english_language(unsigned index)
+{
+    static const char *const languages[] = {"en-us", "es-419", "fr-ca"};
+    return index < sizeof languages / sizeof languages[0] ? languages[index] : NULL;
+}
+
+struct td_phrase_file *english_open_language(const char *language)
 {
     struct td_phrase_file *file = NULL;
     struct td_problem problem = {.text = ""};
-    enum td_result result =
-        td_phrase_file_read(TD_SOURCE_DIR "/sounds/phrases/en-us.yaml", &file, &problem);
-    if (result != TD_OK)
+    char path[256];
+    (void)snprintf(path, sizeof path, TD_SOURCE_DIR "/sounds/phrases/%s.yaml", language);
+    if (td_phrase_file_read(path, &file, &problem) != TD_OK)
         fail_msg("%s: %s", problem.file, problem.text);
     return file;
+}
+
+struct td_phrase_file *english_open(void)
+{
+    return english_open_language(english_language(0));
 }
 
 const struct td_rig *english_rig(void)

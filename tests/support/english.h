@@ -6,8 +6,11 @@
 #include "io/phrase_file.h"
 #include "phrase/phrasebook.h"
 
-/* Reads sounds/phrases/en-us.yaml; fails the running test with the file's problem. */
-struct td_phrase_file *english_open(void);
+/* Languages that come along: "en-us" first; NULL past the last. */
+const char *english_language(unsigned index);
+/* Reads the file of a language under sounds/phrases; fails the running test with its problem. */
+struct td_phrase_file *english_open_language(const char *language);
+struct td_phrase_file *english_open(void); /* en-us */
 /* A rig with gears "low", "second" ... and stages "low", "high"; a hill with an escape lane on the
  * right (place 0), one with words of its own on the left (1), a closed one (2), a stop sign (3). */
 const struct td_rig *english_rig(void);
