@@ -53,8 +53,6 @@ int td_driver_from_name(const char *name)
 void td_driver_init(struct td_driver *driver, enum td_driver_kind kind, const struct td_hill *hill,
                     double cruise_mps, uint64_t seed)
 {
-    struct td_rng rng;
-    td_rng_seed(&rng, seed, 0x64726976U);
     *driver = (struct td_driver){
         .kind = kind,
         .reaction_s = kind == TD_DRIVER_LATE ? 3 * REACTION_S : REACTION_S,
@@ -67,14 +65,26 @@ void td_driver_init(struct td_driver *driver, enum td_driver_kind kind, const st
         .fails_m = NOWHERE,
         .gear_next = -1,
     };
-    double share = td_rng_between(&rng, 0.2, 0.5);
     if (kind == TD_DRIVER_NO_BRAKES)
-        driver->fails_m = hill->crest_m + share * (hill->foot_m - hill->crest_m);
+        td_driver_fail(driver, TD_FAILURE_AIR, hill, seed);
+}
+
+void td_driver_fail(struct td_driver *driver, enum td_failure failure, const struct td_hill *hill,
+                    uint64_t seed)
+{
+    struct td_rng rng;
+    td_rng_seed(&rng, seed, 0x64726976U);
+    double share = td_rng_between(&rng, 0.2, 0.5);
+    driver->fails_m = hill->crest_m + share * (hill->foot_m - hill->crest_m);
+    driver->failure = failure;
+    driver->fade_s = td_rng_between(&rng, 10, 60);
+    driver->fade_to = fmax(0, td_rng_between(&rng, -0.1, 0.1));
 }
 
 void td_driver_hear(struct td_driver *driver, const struct td_prompt *prompt, int64_t now_ns)
 {
-    if (driver->kind == TD_DRIVER_DEAF)
+    if (driver->kind == TD_DRIVER_DEAF ||
+        (driver->warnings_only && prompt->category < TD_WARNING))
         return;
     if (driver->heard_count == TD_DRIVER_HEARD_MAX) {
         /* Too much at once: the oldest is forgotten, as it would be. */
@@ -363,15 +373,30 @@ static void throttle(struct td_driver *driver, const struct td_truck *truck, dou
         pedals->drive_n = drive_n;
 }
 
+/* What the failure has left of the truck by now. */
+static void fail(struct td_driver *driver, struct td_truck *truck, double dt_s)
+{
+    if (!(truck->along_m >= driver->fails_m))
+        return;
+    driver->failing_s += dt_s;
+    if (driver->failure == TD_FAILURE_NONE || driver->failure == TD_FAILURE_AIR) {
+        truck->brakes_failed = true;
+        return;
+    }
+    double way = fmin(1, driver->failing_s / driver->fade_s);
+    truck->brake_share = 1 - way * (1 - driver->fade_to);
+}
+
 struct td_pedals td_driver_act(struct td_driver *driver, struct td_truck *truck, int64_t now_ns,
                                double dt_s)
 {
     think(driver, truck, now_ns);
     look(driver, truck);
     td_slip_watch(driver, truck, now_ns);
-    if (truck->along_m >= driver->fails_m)
-        truck->brakes_failed = true;
+    fail(driver, truck, dt_s);
     struct td_pedals pedals = {.gear = shift(driver, truck, dt_s), .stage = -1};
+    if (driver->failure == TD_FAILURE_NEUTRAL && driver->failing_s > 0)
+        pedals.gear = -1;
     if (stand(driver, truck, dt_s)) {
         pedals.brake_n = 1e9; /* as hard as they go: it stands */
         driver->braking = true;

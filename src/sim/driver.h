@@ -35,6 +35,15 @@ enum td_driver_kind {
 const char *td_driver_name(enum td_driver_kind kind);
 int td_driver_from_name(const char *name); /* -1 when there is none of that name */
 
+/* What fails on the grade, whoever drives. */
+enum td_failure {
+    TD_FAILURE_NONE = 0,
+    TD_FAILURE_AIR,     /* the service brakes are gone at once; the engine brake is not */
+    TD_FAILURE_FADE,    /* they fade away within a minute, to little or nothing */
+    TD_FAILURE_NEUTRAL, /* a missed gear: neutral to the end, and the service brakes fade */
+    TD_FAILURES
+};
+
 enum { TD_DRIVER_HEARD_MAX = 8 };
 
 struct td_heard {
@@ -59,7 +68,11 @@ struct td_driver {
     double stop_m;      /* next place to stop at; NAN none */
     double stopped_s;
     double last_stop_m; /* place of the last stop made, so that it is made once; NAN none */
-    double fails_m;     /* service brakes fail here; NAN never */
+    double fails_m;     /* it fails here; NAN never */
+    enum td_failure failure; /* NONE with a place set: as AIR */
+    double fade_s, fade_to; /* share of the brakes that is left, and how long it takes to go */
+    double failing_s;       /* since it failed */
+    bool warnings_only; /* hears nothing below a warning: late to all that comes before */
     double shift_s;     /* left of the shift under way */
     int gear_next;
     struct td_slip slip; /* for drills: td_slip_begin after td_driver_init */
@@ -68,6 +81,9 @@ struct td_driver {
 /* `seed` places the failure of TD_DRIVER_NO_BRAKES between a fifth and half of the descent. */
 void td_driver_init(struct td_driver *driver, enum td_driver_kind kind, const struct td_hill *hill,
                     double cruise_mps, uint64_t seed);
+/* Something fails between a fifth and half of the descent, placed by the seed. */
+void td_driver_fail(struct td_driver *driver, enum td_failure failure, const struct td_hill *hill,
+                    uint64_t seed);
 /* A prompt was heard to its end at now_ns. */
 void td_driver_hear(struct td_driver *driver, const struct td_prompt *prompt, int64_t now_ns);
 /* Hands and feet for the next dt_s. Marks the truck's brakes failed when the time has come. */

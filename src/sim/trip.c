@@ -53,6 +53,9 @@ void td_trip_set_out(struct td_trip *trip, const struct td_hill *hill, const str
     truck->speed_mps = options->cruise_mps;
     td_driver_init(&trip->driver, options->driver, hill, options->cruise_mps, options->seed);
     td_slip_begin(&trip->driver, options->slip, hill);
+    if (options->failure != TD_FAILURE_NONE)
+        td_driver_fail(&trip->driver, options->failure, hill, options->seed);
+    trip->driver.warnings_only = options->warnings_only;
     td_gnss_init(&trip->gnss, &options->receiver, options->seed, options->start_ns + TD_NS_PER_S,
                  options->utc_from_ms);
 }

@@ -24,6 +24,8 @@
 struct td_trip_options {
     enum td_driver_kind driver;
     enum td_slip_kind slip; /* a mistake for a drill */
+    enum td_failure failure; /* on the grade; NONE: only what the kind of driver brings */
+    bool warnings_only;      /* the driver hears nothing below a warning */
     double cruise_mps;
     double mass_kg;        /* as the load is on file; the truth is applied to it */
     struct td_truth truth;

@@ -62,6 +62,7 @@ void td_truck_init(struct td_truck *truck, const struct td_hill *hill, const str
         .mass_kg = mass_kg * truth->mass_scale,
         .drive_most_w = fmin(DRIVE_MOST_W, DRIVE_W_PER_KG * heaviest_kg),
         .adhesion = ADHESION_DRY,
+        .brake_share = 1.0,
         .ambient_c = 20.0,
         .temp_c = 20.0,
         .hottest_c = 20.0,
@@ -190,7 +191,8 @@ double td_truck_brake_most_n(const struct td_truck *truck)
     double least = fades[rig->brakes.kind].least;
     double way = fmin(1, fmax(0, over_k / fades[rig->brakes.kind].over_k));
     double fade = 1 - (1 - least) * way;
-    double most_n = BRAKE_MOST_G * TD_GRAVITY_MPS2 * heaviest_kg * (1 - truck->truth.dead_share);
+    double most_n = BRAKE_MOST_G * TD_GRAVITY_MPS2 * heaviest_kg * (1 - truck->truth.dead_share) *
+                    truck->brake_share;
     return fmin(most_n * fade, truck->adhesion * TD_GRAVITY_MPS2 * truck->mass_kg);
 }
 

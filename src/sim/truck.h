@@ -62,6 +62,7 @@ struct td_truck {
     double adhesion;    /* of tyres on this road: bounds the service brakes */
     double ambient_c;
     bool brakes_failed; /* the service brakes answer no more */
+    double brake_share; /* of their force, heat and dead ones apart; 1 from the start */
     double along_m;     /* below 0 on the straight run-up before the profile's first vertex */
     double speed_mps, accel_mps2;
     double brake_n, drive_n; /* in force now */

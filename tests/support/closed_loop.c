@@ -67,7 +67,7 @@ void loop_free(struct loop *loop)
 
 struct watcher {
     struct loop_outcome *seen;
-    FILE *transcript;
+    struct loop *loop;
     int32_t ceiling_mph; /* called last, 0 none */
 };
 
@@ -138,8 +138,10 @@ static void watch(void *who, const struct td_ride *ride, const struct td_event *
 {
     struct watcher *watcher = who;
     tell(watcher, ride, event);
-    if (watcher->transcript)
-        print_event(ride, event, watcher->transcript);
+    if (watcher->loop->transcript)
+        print_event(ride, event, watcher->loop->transcript);
+    if (watcher->loop->event)
+        watcher->loop->event(watcher->loop->who, ride, event);
 }
 
 static enum td_road draw_road(struct td_rng *rng)
@@ -301,10 +303,12 @@ struct loop_outcome loop_drive(struct loop *loop, uint64_t seed, const struct lo
     options.truth = td_truth_draw(seed);
     options.receiver = draw_receiver(&rng);
     options.seed = seed;
+    options.failure = choice->failure;
+    options.warnings_only = choice->warnings_only;
     struct loop_outcome outcome = {
         .seed = seed, .driver = loop->driver, .rig = loop->rig, .load = loop->load,
         .road = setup.road, .credit = setup.credit, .class = class_of(rig, options.mass_kg)};
-    struct watcher watcher = {.seen = &outcome, .transcript = loop->transcript};
+    struct watcher watcher = {.seen = &outcome, .loop = loop};
     loop->ride.watch = watch;
     loop->ride.who = &watcher;
     if (!td_ride_set_out(&loop->ride, &loop->hill.road.hill, &setup, &options, loop->memory,
@@ -314,6 +318,8 @@ struct loop_outcome loop_drive(struct loop *loop, uint64_t seed, const struct lo
     do {
         td_ride_step(&loop->ride);
         watch_heat(&loop->ride, &service_from_j, &outcome.heat);
+        if (loop->step)
+            loop->step(loop->who, &loop->ride);
         outcome.end = td_trip_ended(&loop->ride.trip);
     } while (outcome.end == TD_TRIP_GOING);
     sum_up(loop, &outcome);

@@ -32,6 +32,8 @@ struct loop_set {
 struct loop_choice {
     int driver; /* enum td_driver_kind */
     int rig;
+    enum td_failure failure; /* on the grade, whoever drives; NONE unless set */
+    bool warnings_only;      /* the driver hears nothing below a warning */
 };
 
 /* One worker's memory: a drive at a time. */
@@ -42,6 +44,10 @@ struct loop {
     struct td_plan_work work;
     void *memory;
     FILE *transcript; /* NULL: none */
+    /* Called after each simulation step and at each event; NULL: none. */
+    void (*step)(void *who, const struct td_ride *ride);
+    void (*event)(void *who, const struct td_ride *ride, const struct td_event *event);
+    void *who;
     /* Of the drive in hand. */
     enum td_driver_kind driver;
     size_t rig, load;
