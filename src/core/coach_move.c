@@ -18,9 +18,12 @@
 /* On no hill for this far, the truck is not on the one where it was lost: that one would have been
  * recognised by then. */
 #define FOUND_AFTER_M   200.0
+#define LATELY_NS       (300 * TD_NS_PER_S)
 #define LONG_STOP_NS    (1200 * TD_NS_PER_S)
 #define STANDING_MPS    0.5
 #define ROLLING_MPS     1.5
+/* A grade that is not on file is told at most once in ten miles. */
+#define UNFILED_APART_M (10.0 * TD_M_PER_MI)
 /* Losing the position this far past the foot is no longer about the hill. */
 #define PAST_FOOT_M     200.0
 
@@ -60,9 +63,44 @@ static double speed_rate(const struct td_speeds *speeds)
     return span_ns >= RATE_LEAST_NS && spread > 0.0 ? (n * sum_tv - sum_t * sum_v) / spread : 0.0;
 }
 
+/* Of the last second alone: when the foot comes down, it tells first. */
+static double last_rate(const struct td_speeds *speeds)
+{
+    for (unsigned i = 1; i < speeds->count; i++) {
+        int64_t apart_ns = speeds->at_ns[0] - speeds->at_ns[i];
+        if (apart_ns >= RATE_LEAST_NS)
+            return apart_ns <= SPEED_FRESH_NS
+                       ? (speeds->mps[0] - speeds->mps[i]) / td_s_from_ns(apart_ns)
+                       : 0.0;
+    }
+    return 0.0;
+}
+
 static bool speed_fresh(const struct td_coach *coach)
 {
     return coach->speeds.count > 0 && coach->now_ns - coach->speeds.at_ns[0] <= SPEED_FRESH_NS;
+}
+
+static void keep_fastest(struct td_coach *coach, double mps)
+{
+    if (coach->now_ns - coach->fastest_ns >= LATELY_NS) {
+        coach->fastest_mps[1] = coach->fastest_mps[0];
+        coach->fastest_mps[0] = 0.0;
+        coach->fastest_ns = coach->now_ns;
+    }
+    coach->fastest_mps[0] = fmax(coach->fastest_mps[0], mps);
+}
+
+/* Heights count while the truck is on no hill on file. */
+static void watch_unfiled(struct td_coach *coach)
+{
+    const struct td_fix *fix = &coach->locator.last;
+    enum td_where where = coach->locator.where;
+    if (where != TD_WHERE_OFF_FILE && where != TD_WHERE_WEIGHING)
+        td_unfiled_restart(&coach->unfiled);
+    else if (fix->has & TD_FIX_ALTITUDE)
+        td_unfiled_fix(&coach->unfiled, coach->locator.odometer_m, fix->altitude_m,
+                       coach->locator.believed_ns);
 }
 
 static void take_fix(struct td_coach *coach, struct td_fix fix, struct td_output *output)
@@ -83,10 +121,13 @@ static void take_fix(struct td_coach *coach, struct td_fix fix, struct td_output
                     (!believed_before || coach->locator.believed_ns != believed_ns);
     if (!believed)
         return;
+    watch_unfiled(coach);
     double mps = (fix.has & TD_FIX_SPEED) ? fix.speed_mps
                                           : fabs(td_located_now(&coach->locator).speed_mps);
-    if (isfinite(mps))
-        add_speed(&coach->speeds, fix.received_ns, mps);
+    if (!isfinite(mps))
+        return;
+    add_speed(&coach->speeds, fix.received_ns, mps);
+    keep_fastest(coach, mps);
 }
 
 /* After twenty minutes the trailer may be another one. */
@@ -145,6 +186,10 @@ void td_coach_moment(const struct td_coach *coach, struct td_moment *moment)
     moment->speed_mps = fmax(0.0, located->speed_mps);
     moment->accel_mps2 = speed_rate(&coach->speeds);
     moment->speed_fresh = speed_fresh(coach);
+    moment->fix_ns = coach->speeds.at_ns[0];
+    moment->fix_mps = coach->speeds.mps[0];
+    moment->fix_accel_mps2 = last_rate(&coach->speeds);
+    moment->lately_mps = fmax(coach->fastest_mps[0], coach->fastest_mps[1]);
     moment->heat_least_c = coach->heat.least_c;
     moment->heat_likely_c = coach->heat.likely_c;
     moment->heat_most_c = coach->heat.most_c;
@@ -183,6 +228,30 @@ void td_coach_visit(struct td_coach *coach, const struct td_moment *moment,
     }
 }
 
+/* The hill could still turn out to be one on file: it is asked for, or being weighed. */
+static bool may_be_on_file(const struct td_coach *coach)
+{
+    if (coach->where != TD_WHERE_OFF_FILE || coach->asking.pending)
+        return true;
+    for (int i = 0; i < TD_HYPOTHESES_MAX; i++)
+        if (coach->locator.hypotheses[i].handle != 0 &&
+            coach->locator.hypotheses[i].direction > 0)
+            return true;
+    return false;
+}
+
+static void say_unfiled(struct td_coach *coach, const struct td_moment *moment,
+                        struct td_output *output)
+{
+    double since_m = coach->locator.odometer_m - coach->unfiled_said_m;
+    if ((coach->unfiled_said && since_m < UNFILED_APART_M) || !moment->speed_fresh ||
+        may_be_on_file(coach) || !td_unfiled_grade(&coach->unfiled))
+        return;
+    coach->unfiled_said = true;
+    coach->unfiled_said_m = coach->locator.odometer_m;
+    td_coach_say(coach, moment, TD_PROMPT_GRADE_NOT_ON_FILE, TD_WHY_STATE, output);
+}
+
 static bool lost_matters(const struct td_coach *coach, const struct td_moment *moment)
 {
     return moment->where == TD_WHERE_LOST && coach->visit.handle != 0 && moment->hill &&
@@ -210,4 +279,5 @@ void td_coach_notices(struct td_coach *coach, const struct td_moment *moment,
     bool rolling = moment->speed_fresh && moment->speed_mps > ROLLING_MPS;
     if (coach->set_ns == 0 && rolling)
         td_coach_say(coach, moment, TD_PROMPT_LOAD_NOT_CONFIRMED, TD_WHY_STATE, output);
+    say_unfiled(coach, moment, output);
 }

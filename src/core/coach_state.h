@@ -3,6 +3,7 @@
 #ifndef TD_CORE_COACH_STATE_H
 #define TD_CORE_COACH_STATE_H
 
+#include "core/coach_unfiled.h"
 #include "core/cue.h"
 #include "core/queue.h"
 #include "talkdown/coach.h"
@@ -68,10 +69,15 @@ struct td_coach {
     bool has_position; /* of the last sane fix, for asking only */
     double lat_deg, lon_deg;
     int64_t stood_since_ns; /* 0 rolling or not known */
+    double fastest_mps[2];  /* of the five minutes under way and of those before */
+    int64_t fastest_ns;     /* when the first of them began */
     struct td_located located; /* as of this step */
     enum td_where where;       /* as of the last event about it */
     uint32_t hill_on;          /* handle of the last HILL_ON without its HILL_OFF, 0 none */
 
+    struct td_unfiled unfiled;
+    bool unfiled_said;      /* once at least */
+    double unfiled_said_m;  /* the locator's odometer then */
     struct td_visit visit;
     struct td_queue queue;
     bool lost_said;   /* and not yet that it was found again */

@@ -277,7 +277,7 @@ static void watch_descent(const struct td_moment *moment, struct td_visit *visit
 }
 
 enum part { PART_NOTICE, PART_APPROACH, PART_CHECK, PART_CEILING, PART_GRADE, PART_ROAD,
-            PART_SPEED, PART_HEAT, PART_AFTER, PART_OVER };
+            PART_SPEED, PART_HEAT, PART_AFTER, PART_OVER, PART_RUNAWAY };
 
 static enum part part_of(enum td_prompt_id id)
 {
@@ -320,6 +320,10 @@ static enum part part_of(enum td_prompt_id id)
         return PART_AFTER;
     case TD_PROMPT_OVER_SPEED:
         return PART_OVER;
+    case TD_PROMPT_RUNAWAY_LANE:
+    case TD_PROMPT_TAKE_LANE:
+    case TD_PROMPT_NO_LANE_AHEAD:
+        return PART_RUNAWAY;
     default:
         return PART_NOTICE;
     }
@@ -341,6 +345,11 @@ void td_cue_hill(const struct td_moment *moment, struct td_visit *visit, struct 
     watch_descent(moment, visit);
     if (moment->along_m < moment->hill->crest_m)
         visit->said |= TD_VISIT_BEFORE_CREST;
+    td_cue_runaway(moment, visit, wishes);
+    if (visit->runaway.on) {
+        name_hill(moment, wishes);
+        return; /* nothing below danger is said beside it */
+    }
     td_cue_check(moment, visit, wishes);
     td_cue_approach(moment, visit, wishes);
     td_cue_ceiling(moment, visit, wishes);
@@ -367,6 +376,10 @@ enum td_fill td_cue_fill(const struct td_moment *moment, const struct td_visit *
         return TD_FILL_HOLD;
     if (moment->plan && !moment->plan->coached)
         return TD_FILL_GONE;
+    if (visit->runaway.on && part != PART_RUNAWAY) {
+        *why = TD_WHY_OUTRANKED;
+        return TD_FILL_GONE;
+    }
     switch (part) {
     case PART_APPROACH:
         return td_fill_approach(moment, visit, prompt, why);
@@ -384,6 +397,8 @@ enum td_fill td_cue_fill(const struct td_moment *moment, const struct td_visit *
         return td_fill_heat(moment, visit, prompt, why);
     case PART_AFTER:
         return td_fill_after(moment, visit, prompt, why);
+    case PART_RUNAWAY:
+        return td_fill_runaway(moment, visit, prompt, why);
     default:
         return td_fill_over(moment, visit, prompt, why);
     }
@@ -412,4 +427,14 @@ void td_cue_issued(const struct td_moment *moment, struct td_visit *visit,
         visit->slow_ns = td_cue_stamp(moment->now_ns);
     if (prompt->id == TD_PROMPT_OVER_SPEED)
         td_cue_over_issued(moment, &visit->over);
+    if (prompt->category == TD_DANGER)
+        td_cue_runaway_issued(moment, &visit->runaway, prompt);
+}
+
+void td_cue_spoken(const struct td_moment *moment, struct td_visit *visit,
+                   const struct td_prompt *prompt)
+{
+    if (prompt->id == TD_PROMPT_OVER_SPEED && prompt->hill_handle == visit->handle &&
+        visit->over.over && visit->over.heard_ns == 0)
+        visit->over.heard_ns = td_cue_stamp(moment->now_ns);
 }

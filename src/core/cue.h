@@ -36,6 +36,10 @@ struct td_moment {
     double along_m, sigma_m;
     double speed_mps, accel_mps2;
     bool speed_fresh;             /* speed and its rate rest on fixes of the last seconds */
+    int64_t fix_ns;               /* when the last fix was received */
+    double fix_mps;               /* its speed, as told */
+    double fix_accel_mps2;        /* from the one a second before it; 0 without one */
+    double lately_mps;            /* fastest of the last five to ten minutes */
     bool sound_up;
     int64_t sound_since_ns;       /* since when it is as sound_up says */
     double heat_least_c, heat_likely_c, heat_most_c; /* brakes, as of the last step */
@@ -81,6 +85,24 @@ struct td_over {
     unsigned calls;     /* handed to the voice so far */
     double called_mps;  /* speed at the last of them */
     int64_t called_ns;
+    int64_t heard_ns;   /* when the first was spoken to its end, 0 not yet */
+};
+
+/* Watching for a runaway, and one that was called (cue_runaway.c). */
+struct td_runaway {
+    bool on;             /* called, until the truck has really slowed */
+    bool over;           /* over the ceiling; all below but the last lines is of this time over */
+    bool warned;         /* the gain below was begun after a warning was heard */
+    double low_mps;      /* where the gain under way began */
+    int64_t low_ns;
+    double high_mps;     /* most since then */
+    double peak_mps;     /* most before that: what the driver lets it run to */
+    double limit_mps;    /* ceiling last in force */
+    int64_t slow_since_ns; /* slowing without a break since; 0 not slowing */
+    int64_t next_ns;     /* not said again before this */
+    int32_t taken;       /* place index + 1 of the lane whose last call was made, 0 none */
+    int64_t under_ns;    /* since when it is at or below a ceiling that made it slow, 0 not */
+    bool heeds;          /* it was for a while, on this hill */
 };
 
 /* Gain on a descent against what the planned gear and stage allow; the engine in that gear. */
@@ -123,6 +145,7 @@ struct td_visit {
     struct td_over over;
     struct td_gain gain;
     struct td_hot hot;
+    struct td_runaway runaway;
 };
 
 /* A prompt wished for; the serial comes from the queue. */
@@ -154,6 +177,9 @@ enum td_fill td_cue_fill(const struct td_moment *moment, const struct td_visit *
 /* The prompt goes to the voice now with the numbers in it. */
 void td_cue_issued(const struct td_moment *moment, struct td_visit *visit,
                    const struct td_prompt *prompt);
+/* It was spoken to its end. */
+void td_cue_spoken(const struct td_moment *moment, struct td_visit *visit,
+                   const struct td_prompt *prompt);
 /* True when it should be cut off in mid-word: the driver is already doing what it asks for. */
 bool td_cue_answered(const struct td_moment *moment, const struct td_visit *visit,
                      const struct td_prompt *prompt);
@@ -181,6 +207,10 @@ void td_cue_heat(const struct td_moment *moment, struct td_visit *visit, struct 
 void td_cue_after(const struct td_moment *moment, struct td_visit *visit,
                   struct td_wishes *wishes);
 void td_cue_over_issued(const struct td_moment *moment, struct td_over *over);
+void td_cue_runaway(const struct td_moment *moment, struct td_visit *visit,
+                    struct td_wishes *wishes);
+void td_cue_runaway_issued(const struct td_moment *moment, struct td_runaway *runaway,
+                           const struct td_prompt *prompt);
 enum td_fill td_fill_approach(const struct td_moment *moment, const struct td_visit *visit,
                               struct td_prompt *prompt, enum td_why *why);
 enum td_fill td_fill_check(const struct td_moment *moment, const struct td_visit *visit,
@@ -199,6 +229,8 @@ enum td_fill td_fill_heat(const struct td_moment *moment, const struct td_visit 
                           struct td_prompt *prompt, enum td_why *why);
 enum td_fill td_fill_after(const struct td_moment *moment, const struct td_visit *visit,
                            struct td_prompt *prompt, enum td_why *why);
+enum td_fill td_fill_runaway(const struct td_moment *moment, const struct td_visit *visit,
+                             struct td_prompt *prompt, enum td_why *why);
 enum td_fill td_fill_notice(const struct td_moment *moment, struct td_prompt *prompt,
                             enum td_why *why);
 

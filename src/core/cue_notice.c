@@ -46,6 +46,9 @@ enum td_fill td_fill_notice(const struct td_moment *moment, struct td_prompt *pr
         return moment->where != TD_WHERE_LOST && moment->where != TD_WHERE_NO_FIX
                    ? fill_after(moment, prompt, 15.0, no_arg)
                    : TD_FILL_GONE;
+    case TD_PROMPT_GRADE_NOT_ON_FILE:
+        return moment->where == TD_WHERE_OFF_FILE ? fill_after(moment, prompt, 15.0, no_arg)
+                                                  : TD_FILL_GONE;
     case TD_PROMPT_ROAD_SET:
         return fill_after(moment, prompt, 20.0,
                           (struct td_arg){TD_UNIT_ROAD, (int32_t)moment->setup->road});

@@ -112,6 +112,8 @@ void td_cue_over_issued(const struct td_moment *moment, struct td_over *over)
 bool td_cue_answered(const struct td_moment *moment, const struct td_visit *visit,
                      const struct td_prompt *prompt)
 {
+    if (prompt->category == TD_DANGER && prompt->hill_handle == visit->handle)
+        return !visit->runaway.on;
     if (prompt->id != TD_PROMPT_OVER_SPEED || prompt->hill_handle != visit->handle)
         return false;
     return !visit->over.over || moment->accel_mps2 < CLEARLY_SLOWING_MPS2;

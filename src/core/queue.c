@@ -207,6 +207,8 @@ static void land(struct td_queue *queue, const struct td_moment *moment, struct 
     queue->flight = (struct td_flight){0};
     queue->free_ns = moment->now_ns;
     td_event_add(output, fate, why, 0, &flight.prompt);
+    if (fate == TD_EVENT_SPOKEN)
+        td_cue_spoken(moment, visit, &flight.prompt);
     bool lost = fate == TD_EVENT_LOST && !(flight.started && why == TD_WHY_LATE);
     bool outranked = fate == TD_EVENT_CUT && why == TD_WHY_OUTRANKED;
     struct td_waiting history = {.tries = flight.tries + (lost ? 1u : 0u),

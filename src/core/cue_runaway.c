@@ -1,0 +1,280 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Runaway: the truck gains and nothing holds it.
+ *
+ * A satellite receiver cannot see a brake pedal. A truck without brakes and a driver who has not
+ * yet braked look the same until the driver must have acted, so that is what is waited for: a
+ * warning was heard to its end, three times the reaction time of sight-distance design has passed
+ * (and what braking needs to show), and since then the truck has gained without a break, is well
+ * over its ceiling, faster than ever before in this time over speed, and will go on gaining. A
+ * driver who snubs at a speed of his own choice never gets faster than he was; one who is late
+ * slows by then (docs/runaway.md has the figures, docs/decisions/runaway.md the reasons).
+ *
+ * Once called it is ended only by real slowing. Until then nothing below danger is said on the
+ * hill. Open escape lanes are counted down, the last call ends 5 to 8 s before the gore. */
+#include "core/cue.h"
+
+#include <math.h>
+
+#include "talkdown/units.h"
+
+/* 7.5 s, three times AASHTO's 2.5 s, and what brakes and receiver take to show it. */
+#define UNANSWERED_NS   (8250 * TD_NS_PER_MS)
+/* As long as a warning was not heard the driver cannot have left it unanswered; over the ceiling by
+ * less, or gained less since, a driver may mean it (all ours). */
+#define OVER_MPS        (10.0 * TD_MPS_PER_MPH)
+#define GAINED_MPS      (7.0 * TD_MPS_PER_MPH)
+#define FASTER_MPS      0.5
+#define FELL_MPS        0.7
+#define GAINING_MPS2    0.05
+/* The last second's gain against the mean of the gain: much less tells that a foot came down. */
+#define UNBROKEN_RATIO  0.7
+/* So long at or below a ceiling well under its speed before: the driver means to keep to it. */
+#define HEEDS_NS        (10 * TD_NS_PER_S)
+/* Eight seconds on it must still gain, by the grade there. */
+#define LOOK_S          8.0
+/* Where the answer was no, there is no ceiling: this stands for one (ours). */
+#define REFUSED_MPS     (20.0 * TD_MPS_PER_MPH)
+/* Ended: back under the ceiling, or nearly and slowing for so long. */
+#define NEARLY_MPS      (5.0 * TD_MPS_PER_MPH)
+#define SLOWING_NS      (4 * TD_NS_PER_S)
+#define STANDING_MPS    0.5
+/* MIL-STD-1472: critical repeats with at most 3 s of pause (from memory). */
+#define PAUSE_NS        (2500 * TD_NS_PER_MS)
+/* Seconds from the end of the last call to the gore: due at the first, the countdown before it must
+ * leave the second (A18: 5 to 8 s). */
+#define LAST_CALL_S     7.5
+#define LAST_CALL_LEAST_S 5.5
+#define PASSED_M        20.0
+#define EXPIRES_NS      (3 * TD_NS_PER_S)
+
+static double limit_here_mps(const struct td_moment *moment)
+{
+    bool refused = moment->plan && moment->plan->coached && !moment->plan->safe;
+    return refused && td_cue_on_grade(moment) ? REFUSED_MPS : td_cue_limit_mps(moment);
+}
+
+/* When the driver had been told, 0 not yet. Who asked for quiet has heard it. */
+static int64_t told_ns(const struct td_moment *moment, const struct td_visit *visit)
+{
+    if (moment->plan && !moment->plan->safe)
+        return visit->no_go_ns;
+    if (visit->over.muted && visit->over.heard_ns == 0)
+        return visit->over.called_ns;
+    return visit->over.heard_ns;
+}
+
+static void begin_gain(const struct td_moment *moment, struct td_runaway *runaway)
+{
+    runaway->low_mps = runaway->high_mps = moment->fix_mps;
+    runaway->low_ns = moment->now_ns;
+}
+
+/* Keeps where the gain under way began. A fall ends it, and what it reached is remembered. */
+static void follow_gain(const struct td_moment *moment, struct td_runaway *runaway, bool told)
+{
+    double mps = moment->fix_mps;
+    if (told && !runaway->warned) {
+        runaway->warned = true;
+        begin_gain(moment, runaway);
+    }
+    if (mps < runaway->high_mps - FELL_MPS) {
+        runaway->peak_mps = fmax(runaway->peak_mps, runaway->high_mps);
+        begin_gain(moment, runaway);
+    }
+    runaway->high_mps = fmax(runaway->high_mps, mps);
+}
+
+/* A driver who came over the crest well over the ceiling and never slowed may take his own speed
+ * again, that of the road before. One who kept to the ceiling has no such habit. */
+static void begin_over(const struct td_moment *moment, struct td_runaway *runaway)
+{
+    runaway->over = true;
+    begin_gain(moment, runaway);
+    if (!runaway->heeds && moment->fix_mps >= runaway->limit_mps + OVER_MPS)
+        runaway->peak_mps = moment->lately_mps;
+}
+
+static void rest(const struct td_moment *moment, struct td_runaway *runaway, double limit_mps)
+{
+    bool under = limit_mps > 0.0 && limit_mps <= moment->lately_mps - OVER_MPS;
+    int64_t under_ns = runaway->under_ns != 0 ? runaway->under_ns : td_cue_stamp(moment->now_ns);
+    bool heeds = runaway->heeds || (under && moment->now_ns - under_ns >= HEEDS_NS);
+    *runaway = (struct td_runaway){.under_ns = under ? under_ns : 0, .heeds = heeds};
+}
+
+static bool gains_ahead(const struct td_moment *moment)
+{
+    double at_m = moment->along_m + LOOK_S * moment->fix_mps;
+    double more = td_hill_downgrade_at(moment->hill, at_m) -
+                  td_hill_downgrade_at(moment->hill, moment->along_m);
+    return at_m < moment->hill->foot_m &&
+           moment->fix_accel_mps2 + TD_GRAVITY_MPS2 * more > GAINING_MPS2;
+}
+
+static bool runs_away(const struct td_moment *moment, const struct td_runaway *runaway,
+                      int64_t since_told_ns)
+{
+    double mps = moment->fix_mps, gained_mps = mps - runaway->low_mps;
+    double mean_mps2 = gained_mps / fmax(1.0, td_s_from_ns(moment->now_ns - runaway->low_ns));
+    return since_told_ns >= UNANSWERED_NS && mps >= runaway->limit_mps + OVER_MPS &&
+           gained_mps >= GAINED_MPS && mps >= runaway->peak_mps + FASTER_MPS &&
+           moment->fix_accel_mps2 >= fmax(GAINING_MPS2, UNBROKEN_RATIO * mean_mps2) &&
+           gains_ahead(moment);
+}
+
+static void watch(const struct td_moment *moment, const struct td_visit *visit,
+                  struct td_runaway *runaway)
+{
+    double limit_mps = limit_here_mps(moment);
+    if (limit_mps <= 0.0 || moment->fix_mps <= limit_mps) {
+        rest(moment, runaway, limit_mps);
+        return;
+    }
+    runaway->under_ns = 0;
+    runaway->limit_mps = limit_mps;
+    if (!runaway->over)
+        begin_over(moment, runaway);
+    int64_t told = told_ns(moment, visit);
+    follow_gain(moment, runaway, told != 0);
+    runaway->on = told != 0 && runs_away(moment, runaway, moment->fix_ns - told);
+}
+
+/* Beyond the foot the ceiling last in force is what it must come down to. */
+static void watch_end(const struct td_moment *moment, struct td_visit *visit)
+{
+    struct td_runaway *runaway = &visit->runaway;
+    double limit_mps = limit_here_mps(moment);
+    if (limit_mps > 0.0)
+        runaway->limit_mps = limit_mps;
+    if (!td_cue_slowing(moment))
+        runaway->slow_since_ns = 0;
+    else if (runaway->slow_since_ns == 0)
+        runaway->slow_since_ns = td_cue_stamp(moment->now_ns);
+    bool slowed = runaway->slow_since_ns != 0 &&
+                  moment->now_ns - runaway->slow_since_ns >= SLOWING_NS &&
+                  moment->fix_mps <= runaway->limit_mps + NEARLY_MPS;
+    if (!slowed && moment->fix_mps > fmax(runaway->limit_mps, STANDING_MPS))
+        return;
+    *runaway = (struct td_runaway){.heeds = runaway->heeds};
+    visit->over = (struct td_over){0};
+}
+
+/* Seconds from the end of the speech of `id`, begun now, to a place, at the rate it gains now. */
+static double lead_s(const struct td_moment *moment, enum td_prompt_id id, double at_m)
+{
+    double mps = fmax(moment->speed_mps, 1.0), away_m = fmax(0.0, at_m - moment->along_m);
+    double rate_mps2 = fmin(1.5, fmax(0.0, moment->accel_mps2));
+    double takes_s = 2.0 * away_m / (mps + sqrt(mps * mps + 2.0 * rate_mps2 * away_m));
+    return takes_s - td_cue_say_s(moment, id);
+}
+
+/* Slowing so that it would be under the ceiling before a place: no call for it. */
+static bool slows_before(const struct td_moment *moment, double limit_mps, double at_m)
+{
+    double away_m = fmax(0.0, at_m - moment->along_m);
+    return td_cue_slowing(moment) &&
+           td_cue_slowing_m(moment->speed_mps, limit_mps, -moment->accel_mps2) < away_m;
+}
+
+/* The open lane to make for: the next that can still be called, or that was and is not yet behind;
+ * -1 none. */
+static int32_t lane_ahead(const struct td_moment *moment, const struct td_runaway *runaway)
+{
+    const struct td_hill *hill = moment->hill;
+    for (size_t i = 0; i < hill->place_count && i < TD_HILL_PLACES_MAX; i++) {
+        const struct td_place *place = &hill->places[i];
+        if (place->kind != TD_PLACE_ESCAPE_LANE || (place->has & TD_PLACE_CLOSED))
+            continue;
+        bool taken = runaway->taken == (int32_t)i + 1;
+        if (taken ? moment->along_m < place->at_m + PASSED_M + moment->sigma_m
+                  : lead_s(moment, TD_PROMPT_TAKE_LANE, place->at_m) >= TD_CUE_LEAD_LEAST_S)
+            return (int32_t)i;
+    }
+    return -1;
+}
+
+/* What is to be said of that lane now; TD_PROMPT_IDS: nothing, the last call is near or made. */
+static enum td_prompt_id call_for(const struct td_moment *moment,
+                                  const struct td_runaway *runaway, int32_t lane)
+{
+    if (lane < 0)
+        return moment->along_m < moment->hill->foot_m ? TD_PROMPT_NO_LANE_AHEAD : TD_PROMPT_IDS;
+    double left_s = lead_s(moment, TD_PROMPT_TAKE_LANE, moment->hill->places[lane].at_m);
+    if (runaway->taken == lane + 1)
+        return TD_PROMPT_IDS;
+    if (left_s <= LAST_CALL_S)
+        return TD_PROMPT_TAKE_LANE;
+    return left_s - td_cue_say_s(moment, TD_PROMPT_RUNAWAY_LANE) >= LAST_CALL_LEAST_S
+               ? TD_PROMPT_RUNAWAY_LANE
+               : TD_PROMPT_IDS;
+}
+
+void td_cue_runaway(const struct td_moment *moment, struct td_visit *visit,
+                    struct td_wishes *wishes)
+{
+    struct td_runaway *runaway = &visit->runaway;
+    if (moment->speed_fresh) {
+        if (runaway->on)
+            watch_end(moment, visit);
+        else
+            watch(moment, visit, runaway);
+    }
+    if (!runaway->on)
+        return;
+    int32_t lane = lane_ahead(moment, runaway);
+    double at_m = lane >= 0 ? moment->hill->places[lane].at_m : moment->hill->foot_m;
+    enum td_prompt_id id = call_for(moment, runaway, lane);
+    if (id == TD_PROMPT_IDS || slows_before(moment, runaway->limit_mps, at_m) ||
+        (id != TD_PROMPT_TAKE_LANE && moment->now_ns < runaway->next_ns))
+        return;
+    td_cue_wish(wishes, moment, id, lane, lane >= 0 ? at_m : moment->along_m,
+                runaway->next_ns == 0 ? TD_WHY_STATE : TD_WHY_DISTANCE);
+}
+
+static enum td_fill fill_last_call(const struct td_moment *moment, struct td_prompt *prompt)
+{
+    const struct td_place *place = &moment->hill->places[prompt->place];
+    td_cue_args(prompt, 2,
+                (struct td_arg[]){{TD_UNIT_PLACE, prompt->place},
+                                  {TD_UNIT_SIDE, (int32_t)place->side}});
+    return TD_FILL_READY;
+}
+
+enum td_fill td_fill_runaway(const struct td_moment *moment, const struct td_visit *visit,
+                             struct td_prompt *prompt, enum td_why *why)
+{
+    const struct td_runaway *runaway = &visit->runaway;
+    *why = TD_WHY_CLEARED;
+    if (!runaway->on)
+        return TD_FILL_GONE;
+    int32_t lane = lane_ahead(moment, runaway);
+    *why = TD_WHY_PASSED;
+    double at_m = lane >= 0 ? moment->hill->places[lane].at_m : moment->hill->foot_m;
+    /* A last call that was lost with the sound may still be in time. */
+    bool due = prompt->id == TD_PROMPT_TAKE_LANE
+                   ? lead_s(moment, prompt->id, at_m) >= TD_CUE_LEAD_LEAST_S
+                   : call_for(moment, runaway, lane) == prompt->id;
+    if (lane != prompt->place || !due)
+        return TD_FILL_GONE;
+    *why = TD_WHY_CLEARED;
+    if (slows_before(moment, runaway->limit_mps, at_m))
+        return TD_FILL_GONE;
+    if (prompt->id == TD_PROMPT_RUNAWAY_LANE &&
+        td_cue_fill_place(moment, prompt, true, why) == TD_FILL_GONE)
+        return TD_FILL_GONE;
+    if (prompt->id == TD_PROMPT_TAKE_LANE)
+        (void)fill_last_call(moment, prompt);
+    if (prompt->id == TD_PROMPT_NO_LANE_AHEAD)
+        td_cue_args(prompt, 0, NULL);
+    prompt->expires_ns = moment->now_ns + EXPIRES_NS;
+    return lane < 0 || td_cue_sure(moment, at_m - moment->along_m) ? TD_FILL_READY : TD_FILL_HOLD;
+}
+
+void td_cue_runaway_issued(const struct td_moment *moment, struct td_runaway *runaway,
+                           const struct td_prompt *prompt)
+{
+    int64_t say_ns = (int64_t)(td_cue_say_s(moment, prompt->id) * 1e9);
+    runaway->next_ns = moment->now_ns + say_ns + PAUSE_NS;
+    if (prompt->id == TD_PROMPT_TAKE_LANE)
+        runaway->taken = prompt->place + 1;
+}
