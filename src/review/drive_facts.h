@@ -151,6 +151,7 @@ struct td_review_descent {
      * truth at every moment, so the highest of each bounds the highest truth. */
     bool heat_known;
     double least_c, likely_c, most_c;
+    double first_c;         /* likely, at the crest */
     double hottest_at_m;    /* where `likely` was highest */
     double limit_c;         /* of the rig's brakes */
 

@@ -211,6 +211,8 @@ static void figure_heat(struct figuring *f)
         if (sample->hill != descent->hill)
             continue;
         bool first = !descent->heat_known;
+        if (first)
+            descent->first_c = sample->likely_c;
         descent->heat_known = true;
         if (first || sample->likely_c > descent->likely_c) {
             descent->likely_c = sample->likely_c;

@@ -232,6 +232,7 @@ static size_t list_descents(struct page *page, struct shown *all)
             const struct td_review_descent *d = &page->drives[i]->descents[k];
             all[count] = (struct shown){.drive = page->drives[i], .descent = d,
                                         .hill = page->drives[i]->hills[d->hill].hill,
+                                        .marks = page->marks != NULL ? &page->marks[i] : NULL,
                                         .index = (int)k, .number = (unsigned)count};
             count++;
         }
@@ -277,9 +278,11 @@ static void put_title(struct page *page, const struct shown *all, size_t count)
 }
 
 size_t td_review_page(struct td_review_drive *const *drives, size_t count,
-                      const struct td_clips *clips, struct td_html *html)
+                      const struct td_marks *marks, const struct td_clips *clips,
+                      struct td_html *html)
 {
-    struct page page = {.html = html, .drives = drives, .drive_count = count, .clips = clips};
+    struct page page = {.html = html, .drives = drives, .drive_count = count, .marks = marks,
+                        .clips = clips};
     size_t descents = 0;
     for (size_t i = 0; i < count; i++)
         descents += drives[i]->descent_count;

@@ -17,8 +17,8 @@ struct page {
     struct td_html *html;
     struct td_review_drive *const *drives;
     size_t drive_count;
+    const struct td_marks *marks; /* one a drive; NULL none */
     const struct td_clips *clips;
-    unsigned next; /* number of the next descent on the page, for ids */
     /* Tops of the scales, the same for all descents of a hill. */
     double speed_top_mps, heat_top_c;
 };
@@ -28,6 +28,7 @@ struct shown {
     const struct td_review_drive *drive;
     const struct td_review_descent *descent;
     const struct td_hill *hill;
+    const struct td_marks *marks; /* NULL none */
     int index;       /* of the descent in its drive */
     unsigned number; /* on the page: ids begin with it */
     char run[32];    /* "Run 2", "" when it is the only one of its hill */

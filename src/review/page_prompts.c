@@ -54,6 +54,22 @@ static void put_play(struct page *page, const struct td_review_prompt *prompt)
     td_html_raw(page->html, "</td>");
 }
 
+/* What the trainer thought of it; the note is left out where nobody is to be known by it. */
+static void put_mark(struct page *page, const struct shown *shown,
+                     const struct td_review_prompt *prompt)
+{
+    const struct td_mark *mark =
+        shown->marks != NULL ? td_marks_find(shown->marks, prompt->spoken.prompt.serial) : NULL;
+    if (mark == NULL)
+        return;
+    td_html_format(page->html, " <span class=\"marked\">marked %s", td_mark_name(mark->kind));
+    if (mark->note[0] != '\0' && !shown->drive->anonymous) {
+        td_html_raw(page->html, ": ");
+        td_html_text(page->html, mark->note);
+    }
+    td_html_raw(page->html, "</span>");
+}
+
 static void put_row(struct page *page, const struct shown *shown, size_t index, bool first)
 {
     const struct td_review_prompt *prompt = &shown->drive->prompts[index];
@@ -74,6 +90,8 @@ static void put_row(struct page *page, const struct shown *shown, size_t index, 
     td_html_text(page->html, prompt->spoken.words[0] != '\0'
                                  ? prompt->spoken.words
                                  : td_prompt_key(prompt->spoken.prompt.id));
+    td_html_format(page->html, " <small>no. %u</small>", (unsigned)prompt->spoken.prompt.serial);
+    put_mark(page, shown, prompt);
     page_next(shown, prompt, next);
     td_html_format(page->html, "</td><td class=\"next\">%s</td><td class=\"fate %s\">%s</td>", next,
                    prompt->spoken.fate == TD_EVENT_SPOKEN ? "spoken" : "", page_fate(prompt));

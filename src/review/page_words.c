@@ -123,6 +123,10 @@ static void figure_over(const struct shown *shown, struct figure *figure)
                    "at %s", fabs(over), speed_unit(shown), place);
 }
 
+/* All three figures as one, and not because the brakes are still as they were. */
+#define BAND_LEAST_C  1.0
+#define BAND_WARMED_C 20.0
+
 static void figure_heat(const struct shown *shown, struct figure *figure)
 {
     const struct td_review_descent *d = shown->descent;
@@ -134,6 +138,16 @@ static void figure_heat(const struct shown *shown, struct figure *figure)
                        shown->drive->setup->rig_is_set ? "was not on the grade" : "no rig was set");
         return;
     }
+    figure->remark = d->likely_c > d->limit_c;
+    /* One line instead of a band is an upper bound, never a measurement (heat.h). */
+    if (d->most_c - d->least_c < BAND_LEAST_C && d->most_c > d->first_c + BAND_WARMED_C) {
+        (void)snprintf(figure->large, PAGE_LINE_MAX, "up to %.0f\xC2\xA0\xC2\xB0%s",
+                       temp_of(shown, d->most_c), unit);
+        (void)snprintf(figure->small_print, PAGE_SMALL_MAX,
+                       "no band: it gained as if the plan was not taken, so nothing but the brakes "
+                       "is counted on; limit %.0f \xC2\xB0%s", temp_of(shown, d->limit_c), unit);
+        return;
+    }
     (void)snprintf(figure->large, PAGE_LINE_MAX, "%.0f\xE2\x80\x93%.0f\xC2\xA0\xC2\xB0%s",
                    temp_of(shown, d->least_c), temp_of(shown, d->most_c), unit);
     (void)snprintf(figure->small_print, PAGE_SMALL_MAX,
@@ -142,7 +156,6 @@ static void figure_heat(const struct shown *shown, struct figure *figure)
                    d->most_c > d->limit_c && d->likely_c <= d->limit_c
                        ? ", past it only by the highest figure"
                        : "");
-    figure->remark = d->likely_c > d->limit_c;
 }
 
 static void figure_snubs(const struct shown *shown, struct figure *figure)

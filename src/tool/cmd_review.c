@@ -101,7 +101,7 @@ static const char *misfit(const struct asked *asked)
 
 int td_cmd_review(int argc, char **argv)
 {
-    struct asked asked = {.table = NULL};
+    struct asked asked = {.page = {.with_marks = true}};
     const struct td_tool_option table[] = {
         {"out", &asked.page.page, NULL},
         {"phrases", &asked.page.phrases, NULL},

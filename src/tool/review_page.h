@@ -12,6 +12,7 @@ struct td_review_page_options {
     const char *page;    /* the file; readable by owner and group */
     const char *phrases; /* NULL: those that come with the program */
     bool anonymous, no_sound, replace;
+    bool with_marks;     /* the trainer's, beside each log */
 };
 
 /* Reads all logs before it writes. When sound cannot be made the page is written without, says so,

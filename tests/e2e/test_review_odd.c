@@ -143,6 +143,30 @@ static void a_drive_without_prompts_is_a_page(void **state)
     assert_null(browser_fault(browser));
 }
 
+/* A trainer marks by the number that the page gives, and reads it there again. */
+static void marks_stand_beside_their_prompt(void **state)
+{
+    (void)state;
+    char arguments[1200];
+    show();
+    double serial = browser_number(browser, "parseInt(/no\\. ([0-9]+)/.exec(document"
+                                            ".querySelector('.list tbody').rows[7].textContent)[1],"
+                                            " 10)");
+    (void)snprintf(arguments, sizeof arguments, "review --mark '%s' %.0f late --note '<i>at the "
+                   "sign</i>'", log_path, serial);
+    struct tool_run run = tool_run(arguments);
+    assert_int_equal(run.exit_code, 0);
+    tool_run_free(&run);
+    show();
+    assert_true(browser_is(browser, "document.querySelector('.list tbody').rows[7].querySelector("
+                                    "'.marked').textContent === 'marked late: <i>at the sign</i>'"
+                                    " && document.querySelectorAll('.marked').length === 1"));
+    (void)snprintf(arguments, sizeof arguments, "review --mark '%s' %.0f none", log_path, serial);
+    run = tool_run(arguments);
+    assert_int_equal(run.exit_code, 0);
+    tool_run_free(&run);
+}
+
 /* Two hundred prompts at one place: no two marks touch, the page does not burst. */
 static void many_prompts_at_one_place_stay_apart(void **state)
 {
@@ -212,6 +236,7 @@ int main(void)
         cmocka_unit_test_setup(words_of_a_log_stay_words, fresh),
         cmocka_unit_test_setup(losses_and_silence_are_shown, fresh),
         cmocka_unit_test_setup(a_drive_without_prompts_is_a_page, fresh),
+        cmocka_unit_test_setup(marks_stand_beside_their_prompt, fresh),
         cmocka_unit_test_setup(many_prompts_at_one_place_stay_apart, fresh),
         cmocka_unit_test_setup(the_figures_are_those_of_the_truck, fresh),
     };

@@ -223,7 +223,8 @@ static void the_page_says_what_was_said(void **state)
             continue;
         (void)snprintf(script, sizeof script,
                        "Array.from(document.querySelectorAll('.list tr')).some(r =>"
-                       " r.cells[4].textContent === \"%s\" && r.cells[0].textContent === '%s' &&"
+                       " r.cells[4].firstChild.textContent.trim() === \"%s\" &&"
+                       " r.cells[0].textContent === '%s' &&"
                        " r.cells[6].textContent === '%s')", words, category, fate);
         if (!browser_is(browser, script))
             fail_msg("the page lacks: %s %s %s", category, fate, words);

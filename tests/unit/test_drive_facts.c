@@ -105,6 +105,7 @@ static void an_even_drive_has_plain_figures(void **state)
     assert_near(d->likely_c, 200.0, 1e-9);
     assert_near(d->most_c, 240.0, 1e-9);
     assert_near(d->hottest_at_m, 3000.0, 1e-9);
+    assert_near(d->first_c, 60.0, 1e-9);
     assert_int_equal(d->snub_count, 0);
     assert_true(isnan(d->snub_drop_mps));
     assert_int_equal(d->check, TD_CHECK_PASSED);

@@ -133,6 +133,24 @@ static void figures_are_worded(void **state)
     assert_true(f[4].remark);
 }
 
+static void one_figure_of_heat_is_an_upper_bound(void **state)
+{
+    (void)state;
+    struct figure f[PAGE_FIGURES];
+    descent.heat_known = true;
+    descent.first_c = 65.0;
+    descent.least_c = descent.likely_c = descent.most_c = td_c_from_f(877.0);
+    page_figures(&shown, f);
+    assert_string_equal(f[2].large, "up to 877\xC2\xA0\xC2\xB0" "F");
+    assert_non_null(strstr(f[2].small_print, "no band"));
+    assert_true(f[2].remark);
+    /* Brakes that are as cool as they were need no such words. */
+    descent.least_c = descent.likely_c = descent.most_c = 66.0;
+    page_figures(&shown, f);
+    assert_null(strstr(f[2].large, "up to"));
+    assert_false(f[2].remark);
+}
+
 static void what_is_not_known_is_not_said(void **state)
 {
     (void)state;
@@ -201,6 +219,7 @@ int main(void)
         cmocka_unit_test(base64_is_that_of_the_rfc),
         cmocka_unit_test(marks_do_not_touch),
         cmocka_unit_test_setup(figures_are_worded, fresh),
+        cmocka_unit_test_setup(one_figure_of_heat_is_an_upper_bound, fresh),
         cmocka_unit_test_setup(what_is_not_known_is_not_said, fresh),
         cmocka_unit_test_setup(next_is_worded, fresh),
     };
