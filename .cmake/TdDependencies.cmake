@@ -16,6 +16,9 @@ pkg_check_modules(EBUR128 REQUIRED IMPORTED_TARGET libebur128)
 pkg_check_modules(SODIUM REQUIRED IMPORTED_TARGET libsodium)
 pkg_check_modules(EVDEV REQUIRED IMPORTED_TARGET libevdev)
 pkg_check_modules(SYSTEMD REQUIRED IMPORTED_TARGET libsystemd)
+# May be left out: heights from elevation tiles (src/io/tiles.c).
+option(TD_GDAL "Heights from elevation tiles, by GDAL where it is installed" ON)
+pkg_check_modules(GDAL IMPORTED_TARGET gdal)
 # Tests only.
 pkg_check_modules(CMOCKA IMPORTED_TARGET cmocka)
 pkg_check_modules(PROJ IMPORTED_TARGET proj)

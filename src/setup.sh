@@ -12,7 +12,7 @@ cd "$(dirname "$0")/.."
 build_packages='gcc libc6-dev cmake ninja-build pkg-config libgps-dev libespeak-ng-dev
  espeak-ng-data portaudio19-dev libasound2-dev libcmocka-dev libsqlite3-dev libjansson-dev
  libcyaml-dev libyaml-dev libexpat1-dev libsndfile1-dev libebur128-dev libsodium-dev libevdev-dev
- libsystemd-dev libproj-dev libgsl-dev libpocketsphinx-dev libsphinxbase-dev'
+ libsystemd-dev libgdal-dev libproj-dev libgsl-dev libpocketsphinx-dev libsphinxbase-dev'
 run_packages='alsa-utils libasound2-plugins'
 test_packages='clang libclang-rt-14-dev llvm valgrind binutils gpsd gpsd-clients gpsbabel
  pulseaudio pulseaudio-utils pocketsphinx-en-us sqlite3 procps minisign python3-jsonschema

@@ -29,6 +29,8 @@ static const char help[] =
     "  --reverse          the longest pass went up, whatever its heights say\n"
     "  --update HILL      survey that profile anew; its places and names stay\n"
     "  --cut-ends LENGTH  leave so much of both ends of each recording out (\"500 m\")\n"
+    "  --tiles PATH       heights for tracks that have none: an SRTM (.hgt) or GeoTIFF tile, or a\n"
+    "                     folder of them\n"
     "  --surveyed DATE    write the date into the profile (2031-05-17); no time is ever written\n"
     "  --force            replace OUT where it is there already\n";
 
@@ -165,12 +167,13 @@ int td_cmd_survey(int argc, char **argv)
         {"id", &job.id, NULL},             {"reverse", NULL, &job.reverse},
         {"force", NULL, &job.force},       {"update", &job.update, NULL},
         {"cut-ends", &job.cut_ends, NULL}, {"surveyed", &job.surveyed, NULL},
+        {"tiles", &job.tiles, NULL},
     };
     const char *words[TD_SURVEY_PASSES_MAX - 1];
     struct td_tool_line line = {.usage = "survey TRACK... --out HILL.geojson "
                                          "[--update HILL.geojson] [--reverse] "
-                                         "[--cut-ends LENGTH] [--name NAME] [--id ID] "
-                                         "[--surveyed DATE] [--force]",
+                                         "[--cut-ends LENGTH] [--tiles PATH] [--name NAME] "
+                                         "[--id ID] [--surveyed DATE] [--force]",
                                 .more = help,
                                 .options = options,
                                 .option_count = sizeof options / sizeof options[0],

@@ -13,6 +13,7 @@ struct survey_job {
     const char *paths[TD_SURVEY_PASSES_MAX]; /* of each pass; the profile to update comes first */
     size_t count;
     struct td_track tracks[TD_SURVEY_PASSES_MAX];
+    bool from_tiles[TD_SURVEY_PASSES_MAX]; /* has its heights from the tiles */
     struct td_survey_pass passes[TD_SURVEY_PASSES_MAX];
     struct td_survey_options options;
     struct td_survey_work *work;

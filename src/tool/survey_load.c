@@ -6,6 +6,7 @@
 #include "io/problem.h"
 #include "talkdown/geo.h"
 #include "tool/survey_job.h"
+#include "tool/survey_tiles.h"
 
 /* The old profile's line stands for as many passes as it was made of, but new ones must be able to
  * move it. */
@@ -52,6 +53,31 @@ static enum td_result check_same(const struct survey_job *job, size_t added,
     return TD_OK;
 }
 
+/* Tracks that have heights of their own keep them. */
+static enum td_result fill_heights(struct survey_job *job, struct td_problem *problem)
+{
+    struct td_tiles *tiles = NULL;
+    enum td_result result = td_tiles_open(job->tiles, &tiles, problem);
+    for (size_t i = 0; result == TD_OK && i < job->count; i++) {
+        if (!survey_lacks_heights(&job->tracks[i]))
+            continue;
+        result = survey_heights_from(tiles, job->paths[i], &job->tracks[i], problem);
+        job->from_tiles[i] = true;
+    }
+    td_tiles_close(&tiles);
+    return result;
+}
+
+static enum td_result check_heights(const struct survey_job *job, struct td_problem *problem)
+{
+    for (size_t i = 0; i < job->count; i++)
+        if (survey_lacks_heights(&job->tracks[i]))
+            return td_problem_set(problem, TD_INVALID, job->paths[i], 0,
+                                  "has no elevation; record it with a receiver that gives height, "
+                                  "or name elevation tiles with --tiles");
+    return TD_OK;
+}
+
 static enum td_result make_room(struct survey_job *job, struct td_problem *problem)
 {
     job->work = calloc(1, sizeof *job->work + job->count * sizeof job->work->lanes[0]);
@@ -80,6 +106,8 @@ enum td_result survey_job_load(struct survey_job *job, struct td_problem *proble
         if (result == TD_OK)
             result = check_same(job, i, problem);
     }
+    if (result == TD_OK)
+        result = job->tiles != NULL ? fill_heights(job, problem) : check_heights(job, problem);
     if (result == TD_OK)
         result = make_room(job, problem);
     if (result != TD_OK)

@@ -95,6 +95,8 @@ static void tell_pass(const struct survey_job *job, size_t index)
                  report->used, pass->count + job->tracks[index].refused, report->standing,
                  report->outliers, report->without_height, report->elsewhere,
                  job->tracks[index].refused, report->height_spikes);
+    if (job->from_tiles[index])
+        (void)printf("; heights from the tiles");
     if (job->count > 1)
         (void)printf("; heights %+.1f m off the mean", report->height_off_m);
     if (report->height_noise_m >= 0)
