@@ -22,7 +22,10 @@
 #define TD_SURVEY_HEIGHT_HALF_M   60.0
 #define TD_SURVEY_HEIGHT_COARSE_M 150.0
 #define TD_SURVEY_FINE_NOISE_M    1.5
-#define TD_SURVEY_NOISE_MOST_M    6.0 /* of a pass's height, one sigma; a worse pass is refused */
+/* Height noise of a pass, one sigma: a worse one is left out where most are better, and no profile
+ * is made where most are worse. A pass alone gets more: the road's own shape counts as noise. */
+#define TD_SURVEY_NOISE_MOST_M    5.0
+#define TD_SURVEY_ALONE_MOST_M    7.5
 
 enum { TD_SURVEY_PASSES_MAX = 64, TD_SURVEY_BRIDGES_MAX = 16 };
 

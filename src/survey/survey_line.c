@@ -10,10 +10,10 @@
 #define LANE_HALF_M    15.0
 #define LANE_MOST_M    60.0  /* no vertex is asked of points further off */
 #define LANE_GAP_M     150.0 /* between two points of a pass: it says nothing in between */
-#define OFFSET_HALF_M  20.0  /* smoothing of the mean offset */
+#define OFFSET_HALF_M  12.0  /* smoothing of the mean offset */
 #define COARSE_HALF_M  30.0
-#define CURVE_SHARE    1.2   /* window of a curve, of its radius to either side */
-#define CURVE_LEAST_M  18.0
+#define CURVE_SHARE    1.0   /* window of a curve, of its radius to either side */
+#define CURVE_LEAST_M  14.0
 #define CURVE_MOST_M   50.0
 #define SCALE_LEAST_M  1.0
 

@@ -234,6 +234,71 @@ static void a_step_in_height_is_refused(void **state)
     assert_non_null(strstr(made->problem.text, "heights jump by more than 25 % of the way at "));
 }
 
+/* Seven hairpins of one radius, 200 m apart, driven by receivers of 3 m that wander; the direction
+ * of the passes alternates. */
+static size_t drive_hairpins(double radius_m, uint64_t seed, bool climbs, struct td_fix *out)
+{
+    enum { HAIRPINS = 7, MOST = 1000 };
+    struct td_rng rng;
+    td_rng_seed(&rng, seed, 3);
+    double x = 0, y = 0, course = 0, left_m = 600, along_m = 0;
+    double keep = exp(-1.0 / 60), fresh = 3 * sqrt(1 - keep * keep);
+    double east = 3 * td_rng_normal(&rng), north = 3 * td_rng_normal(&rng);
+    size_t count = 0;
+    for (int pieces = 0; pieces <= 2 * HAIRPINS && count < MOST;) {
+        bool turns = pieces % 2 == 1;
+        double speed = turns ? fmax(4, sqrt(2 * radius_m)) : 12, step_m = speed / 10;
+        for (int tenth = 0; tenth < 10; tenth++, along_m += step_m, left_m -= step_m) {
+            x += step_m * cos(course);
+            y += step_m * sin(course);
+            course += turns ? (pieces % 4 == 1 ? step_m : -step_m) / radius_m : 0;
+        }
+        if (left_m <= 0) {
+            pieces++;
+            left_m += pieces % 2 == 1 ? 3.14159265 * radius_m : pieces == 2 * HAIRPINS ? 600 : 200;
+        }
+        east = east * keep + fresh * td_rng_normal(&rng);
+        north = north * keep + fresh * td_rng_normal(&rng);
+        out[count++] = (struct td_fix){.has = TD_FIX_POSITION | TD_FIX_ALTITUDE,
+                                       .lat_deg = lat_deg + (y + north) / 111175,
+                                       .lon_deg = lon_deg + (x + east) / 75931,
+                                       .altitude_m = 900 - 0.06 * along_m};
+    }
+    for (size_t i = 0; climbs && i < count / 2; i++) {
+        struct td_fix swap = out[i];
+        out[i] = out[count - 1 - i];
+        out[count - 1 - i] = swap;
+    }
+    return count;
+}
+
+/* A curve may come out tighter than it is by a third, hardly wider: a speed too low is a nuisance,
+ * one too high is a danger. */
+static void hairpins_keep_their_radius(void **state)
+{
+    (void)state;
+    static struct td_fix passes[4][1000];
+    for (double radius_m = 12; radius_m < 60; radius_m *= 2) {
+        surveyed_free(&made);
+        made = surveyed_new();
+        for (uint64_t p = 0; p < 4; p++)
+            surveyed_add(made, passes[p], drive_hairpins(radius_m, p + 1, p == 3, passes[p]));
+        if (surveyed_make(made) != TD_OK)
+            fail_msg("%s", made->problem.text);
+        assert_true(made->passes[3].report.climbed && !made->passes[0].report.climbed);
+        assert_int_equal(made->hill.curve_count, 7);
+        double mean_m = 0;
+        for (size_t i = 0; i < 7; i++) {
+            const struct td_curve *curve = &made->hill.curves[i];
+            print_message("%.0f m: %.1f m\n", radius_m, curve->radius_m);
+            assert_true(curve->radius_m > 0.67 * radius_m && curve->radius_m < 1.1 * radius_m);
+            assert_int_equal(curve->turn, i % 2 == 0 ? TD_SIDE_LEFT : TD_SIDE_RIGHT);
+            mean_m += curve->radius_m / 7;
+        }
+        assert_true(mean_m > 0.8 * radius_m && mean_m < radius_m);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -245,6 +310,7 @@ int main(void)
         cmocka_unit_test(tells_what_is_wrong_with_the_track),
         cmocka_unit_test(a_false_height_is_bridged),
         cmocka_unit_test(a_step_in_height_is_refused),
+        cmocka_unit_test(hairpins_keep_their_radius),
     };
     return cmocka_run_group_tests(tests, begin, end);
 }
