@@ -227,8 +227,8 @@ void page_shape(struct page *page, enum td_category category)
         [TD_ADVICE] = "<path d=\"M2.5 2.5H13.5V13.5H2.5Z\"/>",
         [TD_CAUTION] = "<path d=\"M8 .5L15.5 8L8 15.5L.5 8Z\"/>",
         [TD_WARNING] = "<path d=\"M8 1L15.5 14.5H.5Z\"/>",
-        [TD_DANGER] = "<path d=\"M5 .5H11L15.5 5V11L11 15.5H5L.5 11V5Z\"/>"
-                      "<path class=\"bar\" d=\"M8 3.5V9M8 11V12.5\"/>",
+        [TD_DANGER] = ("<path d=\"M5 .5H11L15.5 5V11L11 15.5H5L.5 11V5Z\"/>"
+                       "<path class=\"bar\" d=\"M8 3.5V9M8 11V12.5\"/>"),
     };
     if ((unsigned)category < TD_CATEGORIES)
         td_html_format(page->html, "<svg class=\"shape %s\" viewBox=\"0 0 16 16\""
