@@ -17,12 +17,15 @@
 #include "voice/protocol.h"
 #include "voice/synth.h"
 #include "voice/tell.h"
+#include "voice/volume.h"
 #include "voice/voice.h"
 
 static const int64_t ms_ns = 1000000;
 static const int64_t beat_every_ns = 250000000;
 static const int64_t retry_every_ns = 1000000000;
 static const int64_t look_every_ns = 10000000; /* at the feed, while something is said */
+/* Other sound stays low so long after the last word: prompts come in pairs. */
+static const int64_t announce_after_ns = 700000000;
 
 struct words {
     uint32_t serial;
@@ -45,6 +48,7 @@ struct child {
     struct td_sound_clip clip; /* what is being said; no samples: nothing */
     uint32_t serial;
     int64_t started_due_ns, ended_due_ns; /* when it is heard; 0 not known yet */
+    int64_t announce_until_ns; /* 0: other sound is not ducked */
     bool failed, parent_gone;
 };
 
@@ -220,6 +224,17 @@ static void beat(struct child *child, int64_t now_ns)
     tell(child, &message);
 }
 
+static void duck(struct child *child, int64_t now_ns)
+{
+    if (child->clip.samples)
+        child->announce_until_ns = now_ns + announce_after_ns;
+    bool on = child->announce_until_ns > now_ns;
+    if (!on)
+        child->announce_until_ns = 0;
+    if (child->player)
+        td_player_announce(child->player, on);
+}
+
 static void one_round(struct child *child)
 {
     int64_t now_ns = td_voice_now_ns();
@@ -239,6 +254,7 @@ static void one_round(struct child *child)
         take_first_waiting(child, &words);
         begin(child, &words);
     }
+    duck(child, td_voice_now_ns()); /* last: the words do not wait for it */
 }
 
 static void wait_for_more(struct child *child)
@@ -249,6 +265,8 @@ static void wait_for_more(struct child *child)
         until_ns = now_ns + look_every_ns;
     if (!child->player && child->retry_ns < until_ns)
         until_ns = child->retry_ns;
+    if (child->announce_until_ns > 0 && child->announce_until_ns < until_ns)
+        until_ns = child->announce_until_ns;
     int64_t left_ms = (until_ns - now_ns + ms_ns - 1) / ms_ns;
     (void)poll(&wait, 1, left_ms > 0 ? (int)left_ms : 0);
 }

@@ -15,6 +15,7 @@
 
 struct td_player {
     PaStream *stream;
+    PaStream *announcement; /* NULL where the device takes one stream only */
     struct td_feed *feed;
     _Atomic bool lost;
     int latency_ms;
@@ -64,6 +65,15 @@ static int fill(const void *in, void *out, unsigned long frames,
     return paContinue;
 }
 
+static int fill_silence(const void *in, void *out, unsigned long frames,
+                        const PaStreamCallbackTimeInfo *time, PaStreamCallbackFlags flags,
+                        void *data)
+{
+    (void)in, (void)time, (void)flags, (void)data;
+    memset(out, 0, frames * sizeof(int16_t));
+    return paContinue;
+}
+
 /* The only sign of a server's death: nobody ever asks the stream to end before closing it. */
 static void finished(void *data)
 {
@@ -106,6 +116,29 @@ static PaDeviceIndex find_device(const char *device)
     return paNoDevice;
 }
 
+/* libpulse reads it whenever a stream's connection is made. What the truck's own environment says
+ * stays. */
+static PaError open_as(const char *role, PaStream **stream, const PaStreamParameters *how,
+                       PaStreamCallback *callback, void *data)
+{
+    bool ours = getenv("PULSE_PROP") == NULL;
+    if (ours)
+        (void)setenv("PULSE_PROP", role, 1);
+    PaError error = Pa_OpenStream(stream, NULL, how, TD_SOUND_RATE_HZ,
+                                  paFramesPerBufferUnspecified, paNoFlag, callback, data);
+    if (ours)
+        (void)unsetenv("PULSE_PROP");
+    return error;
+}
+
+/* A second stream, stopped but while something is said: a sound server ducks others for as long as
+ * a stream with the role of an announcement runs, and the speech's own stream never ends. */
+static void open_announcement(struct td_player *player, const PaStreamParameters *how)
+{
+    if (open_as("media.role=announce", &player->announcement, how, fill_silence, NULL) != paNoError)
+        player->announcement = NULL;
+}
+
 static enum td_result open_stream(struct td_player *player, const char *device, int latency_ms,
                                   struct td_problem *problem)
 {
@@ -117,8 +150,7 @@ static enum td_result open_stream(struct td_player *player, const char *device, 
     how.sampleFormat = paInt16;
     how.suggestedLatency = latency_ms / 1000.0;
     (void)td_text_copy(player->device, sizeof player->device, Pa_GetDeviceInfo(how.device)->name);
-    PaError error = Pa_OpenStream(&player->stream, NULL, &how, TD_SOUND_RATE_HZ,
-                                  paFramesPerBufferUnspecified, paNoFlag, fill, player);
+    PaError error = open_as("media.role=a11y", &player->stream, &how, fill, player);
     if (error == paNoError)
         error = Pa_SetStreamFinishedCallback(player->stream, finished);
     if (error == paNoError)
@@ -130,6 +162,7 @@ static enum td_result open_stream(struct td_player *player, const char *device, 
                              player->device, Pa_GetErrorText(error));
     const PaStreamInfo *info = Pa_GetStreamInfo(player->stream);
     player->latency_ms = info ? (int)(info->outputLatency * 1000 + 0.5) : latency_ms;
+    open_announcement(player, &how);
     return TD_OK;
 }
 
@@ -171,10 +204,24 @@ int td_player_latency_ms(const struct td_player *player)
     return player->latency_ms;
 }
 
+void td_player_announce(struct td_player *player, bool on)
+{
+    if (!player->announcement || on == (Pa_IsStreamStopped(player->announcement) == 0))
+        return;
+    PaError error = on ? Pa_StartStream(player->announcement)
+                       : Pa_AbortStream(player->announcement);
+    if (error == paNoError)
+        return;
+    (void)Pa_CloseStream(player->announcement);
+    player->announcement = NULL; /* speech goes on without */
+}
+
 void td_player_close(struct td_player **player)
 {
     if (!player || !*player)
         return;
+    if ((*player)->announcement)
+        (void)Pa_CloseStream((*player)->announcement);
     if ((*player)->stream)
         (void)Pa_CloseStream((*player)->stream);
     (void)Pa_Terminate();

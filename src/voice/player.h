@@ -24,6 +24,9 @@ bool td_player_lost(const struct td_player *player);
 const char *td_player_device(const struct td_player *player);
 /* From handing a sample over until it is heard, as the device says. */
 int td_player_latency_ms(const struct td_player *player);
+/* While on, a sound server that was told to ducks other sound: a second, silent stream with the
+ * role of an announcement runs (PulseAudio's media.role). Of no effect elsewhere. */
+void td_player_announce(struct td_player *player, bool on);
 /* After this no callback runs. */
 void td_player_close(struct td_player **player);
 
