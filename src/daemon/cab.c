@@ -52,6 +52,7 @@ static bool start_drive(struct td_cab *cab, int64_t now_ns)
     cab->next_ns = now_ns;
     cab->started_ns = cab->last_moving_ns = now_ns;
     cab->moved = cab->restart_due = cab->quiet = cab->speaking = false;
+    cab->louder = true;
     cab->stage_most = (int32_t)cab->setup.rig.stage_count - 1;
     memset(&cab->estimate, 0, sizeof cab->estimate);
     open_log(cab, now_ns);

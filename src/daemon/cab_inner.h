@@ -47,6 +47,7 @@ struct td_cab {
     int64_t started_ns, last_moving_ns, last_standing_ns;
     bool had_fix, speaking;
     bool logging, moved, restart_due, quiet;
+    bool louder; /* the volume stands at its upper step */
     int32_t stage_most;
     struct td_estimate estimate;
     char words[TD_WORDS_MAX];

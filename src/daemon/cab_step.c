@@ -7,6 +7,7 @@
 #include "daemon/cab_inner.h"
 #include "daemon/journal.h"
 #include "talkdown/text.h"
+#include "voice/volume.h"
 
 static const int64_t spin_guard_ns = 10 * TD_NS_PER_MS;
 
@@ -232,6 +233,16 @@ static void follow_command(struct td_cab *cab, const struct td_command *command)
     }
 }
 
+/* Before each prompt, never during one. */
+static void set_volume(struct td_cab *cab)
+{
+    const struct td_settings *settings = cab->parts.settings;
+    if (settings->louder_above_mps > 0)
+        td_voice_volume(cab->parts.voice,
+                        td_voice_volume_at(settings->volume_percent, settings->louder_above_mps,
+                                           cab->estimate.speed_mps, &cab->louder));
+}
+
 static void dispatch(struct td_cab *cab, const struct td_prompt *prompt, int64_t now_ns)
 {
     const struct td_hill *hill = td_cab_hill(cab, prompt->hill_handle);
@@ -249,6 +260,7 @@ static void dispatch(struct td_cab *cab, const struct td_prompt *prompt, int64_t
     td_journal(TD_LEVEL_INFO, "%s: %s", td_category_name(prompt->category), words);
     if (cab->logging)
         td_logger_words(cab->parts.logger, now_ns, prompt->serial, words);
+    set_volume(cab);
     td_voice_speak(cab->parts.voice, now_ns, cab->serial_base + prompt->serial, prompt->category,
                    prompt->expires_ns, words);
 }

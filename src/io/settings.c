@@ -14,6 +14,7 @@
 #include "talkdown/units.h"
 
 enum { LATENCY_LEAST_MS = 20, LATENCY_MOST_MS = 200, VOLUME_LEAST = 40, VOLUME_MOST = 100,
+       VOLUME_STEPPED_LEAST = 80, 
        KEEP_DAYS_MOST = 36500, KEEP_MB_MOST = 100000000 };
 
 enum units { UNITS_US = 0, UNITS_METRIC };
@@ -25,6 +26,7 @@ struct settings_text {
     char *control, *state;
     char *button, *button_key;
     char *gpsd_host, *gpsd_port, *device, *stream_latency, *ambient, *volume;
+    char *louder_above;
     enum units *units;
     enum td_talk *talk;
     enum td_credit *engine_brake_credit;
@@ -71,6 +73,7 @@ static const cyaml_schema_field_t fields[] = {
     CHOICE("engine_brake_credit", engine_brake_credit, credit_words),
     TEXT("ambient", ambient, 1, 64),
     TEXT("volume", volume, 1, 64),
+    TEXT("louder_above", louder_above, 0, 64),
     CHOICE("log_level", log_level, level_words),
     CYAML_FIELD_END};
 
@@ -201,6 +204,24 @@ static enum td_result take_quantity(const struct making *making, const char *key
     return TD_OK;
 }
 
+/* Below that speed prompts have half the volume, and never less than the floor. */
+static enum td_result take_louder_above(const struct making *making)
+{
+    const char *text = making->text->louder_above;
+    struct td_settings *settings = making->settings;
+    if (text == NULL || text[0] == '\0')
+        return TD_OK;
+    enum td_result result =
+        take_quantity(making, "louder_above", text, TD_DIM_SPEED, 1.0, 40.0, "3 mph to 89 mph",
+                      &settings->louder_above_mps);
+    if (result == TD_OK && settings->volume_percent < VOLUME_STEPPED_LEAST)
+        return td_yaml_problem(making->yaml, "louder_above", making->problem,
+                               "needs a volume of 80%% to 100%%, since below that speed it is half "
+                               "of it; the volume is %d%%",
+                               settings->volume_percent);
+    return result;
+}
+
 static enum td_result take_numbers(const struct making *making)
 {
     const struct settings_text *text = making->text;
@@ -230,7 +251,7 @@ static enum td_result take_numbers(const struct making *making)
                                "-60 C to 60 C (-76 F to 140 F)", &settings->ambient_c);
     settings->stream_latency_ms = (int)(latency_s * 1000.0 + 0.5);
     settings->volume_percent = (int)(volume_ratio * 100.0 + 0.5);
-    return result;
+    return result == TD_OK ? take_louder_above(making) : result;
 }
 
 static enum td_result parse_in_folder(const char *name, const char *folder, const char *bytes,

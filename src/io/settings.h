@@ -31,6 +31,7 @@ struct td_settings {
     enum td_credit credit;
     double ambient_c;
     int volume_percent;           /* 40 to 100: never inaudible */
+    double louder_above_mps;      /* below it half the volume; 0: always the whole */
     char log_level[8];            /* error, warn, info, debug */
 };
 

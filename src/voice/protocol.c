@@ -6,15 +6,6 @@
 #include <string.h>
 #include <sys/socket.h>
 
-#include "voice/voice.h"
-
-int td_voice_volume_held(int percent)
-{
-    if (percent < TD_VOICE_VOLUME_LEAST)
-        return TD_VOICE_VOLUME_LEAST;
-    return percent < 100 ? percent : 100;
-}
-
 bool td_message_send(int fd, const struct td_message *message)
 {
     ssize_t sent;

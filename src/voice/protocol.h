@@ -26,9 +26,6 @@ struct td_message {
     char text[TD_SPEECH_BYTES_MAX + 1];
 };
 
-/* Held between TD_VOICE_VOLUME_LEAST and 100. */
-int td_voice_volume_held(int percent);
-
 /* Never block. Sending is false when the peer is gone or its queue is full. */
 bool td_message_send(int fd, const struct td_message *message);
 enum td_received { TD_RECEIVED, TD_NOTHING_YET, TD_PEER_GONE };

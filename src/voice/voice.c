@@ -17,6 +17,7 @@
 #include "voice/child_args.h"
 #include "voice/protocol.h"
 #include "voice/tell.h"
+#include "voice/volume.h"
 
 enum { ASKED_MAX = TD_VOICE_WAITING_MAX + 4, REPORTS_MAX = 64, DYING_MAX = 16 };
 

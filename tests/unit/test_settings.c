@@ -36,6 +36,7 @@ static void assert_same(const struct td_settings *a, const struct td_settings *b
     assert_int_equal(a->credit, b->credit);
     assert_int_equal(a->volume_percent, b->volume_percent);
     assert_true(a->ambient_c == b->ambient_c);
+    assert_true(a->louder_above_mps == b->louder_above_mps);
 }
 
 static void every_key_has_a_default(void **state)
@@ -71,7 +72,7 @@ static void the_manual_shows_every_key_with_its_default(void **state)
     size_t keys = 0;
     for (char *c = from; c < to; c = strchr(c, '\n') + 1)
         keys++;
-    assert_int_equal(keys, 22);
+    assert_int_equal(keys, 23);
     free(manual);
 }
 
@@ -85,7 +86,7 @@ static void reads_every_key(void **state)
               "keep_days: 30\nkeep_mb: 0\n"
               "control: c\nstate: s\ngpsd_host: g\ngpsd_port: 3000\ndevice: d\n"
               "stream_latency: 40 ms\ntalk: trainee\nengine_brake_credit: none\nambient: 10 C\n"
-              "volume: 70%\nlog_level: debug\n",
+              "volume: 80%\nlouder_above: 36 km/h\nlog_level: debug\n",
               &settings, &problem) != TD_OK)
         fail_msg("%d: %s", problem.line, problem.text);
     assert_string_equal(settings.hills, "h");
@@ -106,7 +107,8 @@ static void reads_every_key(void **state)
     assert_int_equal(settings.talk, TD_TALK_TRAINEE);
     assert_int_equal(settings.credit, TD_CREDIT_NONE);
     assert_near(settings.ambient_c, 10, 1e-12);
-    assert_int_equal(settings.volume_percent, 70);
+    assert_int_equal(settings.volume_percent, 80);
+    assert_near(settings.louder_above_mps, 10, 1e-9);
     assert_string_equal(settings.log_level, "debug");
 }
 
@@ -142,6 +144,8 @@ static void names_the_line_and_the_cure(void **state)
          "unknown key \"volum\"; known here: hills, trusted_key, rig"},
         {"volume: 80\n", 1, "volume: \"80\" has no unit"},
         {"volume: 10%\n", 1, "40% to 100% is right"},
+        {"volume: 70%\nlouder_above: 45 mph\n", 2, "needs a volume of 80% to 100%"},
+        {"louder_above: 45\n", 1, "louder_above: \"45\" has no unit"},
         {"volume: nan\n", 1, "does not begin with a number"},
         {"hills: h\nunits: imperial\n", 2, "one of us, metric"},
         {"keep_days: forever\n", 1, "keep_days: "},
