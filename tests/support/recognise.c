@@ -60,14 +60,21 @@ static bool set_grammar(ps_decoder_t *decoder, const char *grammar)
 
 struct recogniser *recogniser_open(const struct td_phrasebook *book)
 {
-    struct recogniser *made = calloc(1, sizeof *made);
+    struct recogniser *made = NULL;
     char *grammar = calloc(1, GRAMMAR_BYTES);
-    if (made == NULL || grammar == NULL || !recognise_grammar(book, grammar, GRAMMAR_BYTES)) {
+    if (grammar != NULL && recognise_grammar(book, grammar, GRAMMAR_BYTES))
+        made = recogniser_open_grammar(grammar);
+    else
         fputs("recogniser: the grammar could not be made\n", stderr);
-        free(made);
-        free(grammar);
+    free(grammar);
+    return made;
+}
+
+struct recogniser *recogniser_open_grammar(const char *grammar)
+{
+    struct recogniser *made = calloc(1, sizeof *made);
+    if (made == NULL)
         return NULL;
-    }
     err_set_logfp(NULL);
     made->config = cmd_ln_init(NULL, ps_args(), TRUE, "-hmm", TD_SPHINX_MODELS "/en-us/en-us",
                                "-dict", TD_SPHINX_MODELS "/en-us/cmudict-en-us.dict", "-beam",
@@ -80,7 +87,6 @@ struct recogniser *recogniser_open(const struct td_phrasebook *book)
         recogniser_close(made);
         made = NULL;
     }
-    free(grammar);
     return made;
 }
 

@@ -20,6 +20,8 @@ struct recogniser;
 bool recogniser_is_there(void);
 /* NULL, with a line on standard error, when a word is not in its dictionary and the like. */
 struct recogniser *recogniser_open(const struct td_phrasebook *book);
+/* The same with a grammar of the caller's (JSGF, name and public rule "said"). */
+struct recogniser *recogniser_open_grammar(const char *grammar);
 void recogniser_close(struct recogniser *recogniser);
 
 /* Words of one stretch of speech (one prompt, or some in a row), lower case, one blank between

@@ -32,14 +32,23 @@ void spectrum_take(const double *samples, size_t count, double rate_hz, struct s
     }
 }
 
+/* As factors of the lines' powers; computed once for a rate. */
+static const double *line_weights(double line_hz)
+{
+    static double weights[SPECTRUM_SIZE / 2], made_for_hz;
+    for (size_t k = 1; k < SPECTRUM_SIZE / 2 && made_for_hz != line_hz; k++)
+        weights[k] = pow(10, a_weighting_db((double)k * line_hz) / 10);
+    made_for_hz = line_hz;
+    return weights;
+}
+
 static double sum(const struct spectrum *spectrum, double from_hz, double to_hz, int weighted)
 {
+    const double *weights = line_weights(spectrum->line_hz);
     double power = 0;
     size_t from = (size_t)(fmax(from_hz, lowest_hz) / spectrum->line_hz) + 1;
-    for (size_t k = from; k < SPECTRUM_SIZE / 2 && (double)k * spectrum->line_hz <= to_hz; k++) {
-        double weight_db = weighted ? a_weighting_db((double)k * spectrum->line_hz) : 0;
-        power += spectrum->power[k] * pow(10, weight_db / 10);
-    }
+    for (size_t k = from; k < SPECTRUM_SIZE / 2 && (double)k * spectrum->line_hz <= to_hz; k++)
+        power += spectrum->power[k] * (weighted ? weights[k] : 1);
     return 10 * log10(power + 1e-30);
 }
 
