@@ -415,9 +415,10 @@ void td_cue_issued(const struct td_moment *moment, struct td_visit *visit,
         td_cue_left_m(moment, prompt->id, prompt->about_m) <= td_cue_near_m(moment) * 1.2)
         visit->places[prompt->place] |= TD_SAID_NEAR;
     /* A briefing names the ceiling too, but the first stretch calls it again. */
-    if (prompt->id == TD_PROMPT_CEILING || prompt->id == TD_PROMPT_LIMIT)
+    bool on_break = visit->ceiling == 0 && visit->break_ceiling > 0;
+    if (prompt->id == TD_PROMPT_CEILING || (prompt->id == TD_PROMPT_LIMIT && !on_break))
         visit->ceiling = prompt->args[0].value;
-    if (prompt->id == TD_PROMPT_CURVE)
+    if (prompt->id == TD_PROMPT_CURVE && !on_break)
         visit->ceiling = prompt->args[1].value;
     if (prompt->id == TD_PROMPT_BRIEFING)
         visit->briefed_ns = td_cue_stamp(moment->now_ns);

@@ -166,6 +166,40 @@ static void fewer_descents_in_a_new_plan_repeat_nothing(void **state)
     assert_null(find(said, count, TD_PROMPT_HILL_AHEAD));
 }
 
+/* A bend at 30 mph from 6000 m on and a sign of 50 from the foot on, both on the level: told to who
+ * is faster, each in its time, and over with the break. */
+static void a_sign_and_a_bend_on_the_break_are_told_to_who_is_over_them(void **state)
+{
+    (void)state;
+    struct td_plan *plan = &bench.plan;
+    plan->stretches[3] = plan->stretches[2];
+    plan->stretches[1] = (struct td_plan_stretch){5000.0, 6000.0, 0.0, td_mps_from_mph(50.0),
+                                                  TD_LIMIT_POSTED};
+    plan->stretches[2] = (struct td_plan_stretch){6000.0, 6300.0, 0.0, td_mps_from_mph(30.0),
+                                                  TD_LIMIT_CURVE};
+    plan->stretch_count = 4;
+    struct said said[32];
+    unsigned count = drive(5200.0, 5990.0, td_mps_from_mph(55.0), said, 32);
+    unsigned limits = 0, curves = 0;
+    for (unsigned i = 0; i < count; i++) {
+        limits += said[i].prompt.id == TD_PROMPT_LIMIT;
+        if (said[i].prompt.id != TD_PROMPT_CURVE)
+            continue;
+        curves++;
+        assert_int_equal(said[i].prompt.args[1].value, 30);
+        /* 24.6 to 13.4 m/s at 0.5 m/s2 are 425 m, speech 2 s and 6 s more 197. */
+        assert_near(said[i].at_m, 6000.0 - 622.0, 30.0);
+    }
+    assert_int_equal(limits, 1);
+    assert_int_equal(curves, 1);
+    fresh(NULL);
+    plan->stretches[1] = (struct td_plan_stretch){5000.0, 7000.0, 0.0, td_mps_from_mph(50.0),
+                                                  TD_LIMIT_POSTED};
+    count = drive(5200.0, 5990.0, td_mps_from_mph(48.0), said, 32);
+    for (unsigned i = 0; i < count; i++)
+        assert_true(said[i].prompt.id != TD_PROMPT_LIMIT);
+}
+
 #define CASE(name) cmocka_unit_test_setup(name, fresh)
 
 int main(void)
@@ -175,6 +209,7 @@ int main(void)
         CASE(the_grade_ahead_is_told_for_each),
         CASE(the_first_foot_is_no_all_clear),
         CASE(the_break_is_driven_by_the_signs),
+        CASE(a_sign_and_a_bend_on_the_break_are_told_to_who_is_over_them),
         CASE(fewer_descents_in_a_new_plan_repeat_nothing),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
