@@ -22,7 +22,8 @@ double td_heat_step_c(const struct td_brakes *brakes, double capacity_ratio, dou
 
 /* What GPS speed alone tells of the brakes: three figures that bound the truth.
  * least: the strongest engine brake in any allowed gear did all it could; likely: engine braking
- * equal to the least retardation seen in the last minute; most: no engine brake, no motoring.
+ * equal to the least retardation seen in the last minute, and no less than the engine drags in the
+ * highest gear inside its band; most: no engine brake, no motoring.
  * All on the force that engine and brakes together must have supplied, as a mean over 5 s before
  * anything is clamped, so that noise in speed is not turned into heat.
  * An engine brake switched on and off looks like snubs, only gentler: where what was held back in

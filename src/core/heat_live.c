@@ -104,6 +104,16 @@ static double engine_brake_n(const struct td_heat_truck *truck, double speed_mps
     return holds_n;
 }
 
+/* Without fuel the engine drags in whichever gear is in: least in the highest inside the band. A
+ * driver who helps with the throttle between his snubs never lets the minute's least show it. */
+static double motoring_least_n(const struct td_rig *rig, double speed_mps)
+{
+    for (size_t gear = rig->gear_count; gear-- > 0;)
+        if (td_rig_rpm(rig, gear, speed_mps) >= rig->rpm_least)
+            return td_force_engine_n(rig, (int)gear, -1, 1, speed_mps);
+    return 0;
+}
+
 void td_heat_live_step(struct td_heat_live *heat, const struct td_heat_truck *truck,
                        double downgrade_ratio, double speed_mps, double accel_mps2, double dt_s)
 {
@@ -124,7 +134,8 @@ void td_heat_live_step(struct td_heat_live *heat, const struct td_heat_truck *tr
         double holds_n = engine_brake_n(truck, speed_mps);
         watch_minute(heat, mean_n, force_n - holds_n, dt_s);
         engine_most_n = td_force_engine_most_n(rig, truck->stage_most, speed_mps);
-        likely_n = fmin(heat->least_seen_n, engine_most_n);
+        likely_n = fmin(fmax(heat->least_seen_n, motoring_least_n(rig, speed_mps)),
+                        engine_most_n);
         if (holds_n > 0 && heat->beyond_seen_n <= NOISE_MPS2 * moving_kg)
             likely_n = fmax(likely_n, fmin(mean_n, engine_most_n));
     }
