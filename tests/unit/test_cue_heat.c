@@ -165,6 +165,36 @@ static void coming_up_to_speed_is_not_building(void **state)
     assert_int_equal(gains(TD_PROMPT_SPEED_BUILDING, 12.0, 0.62, 20), 0);
 }
 
+/* Half an hour of snubs between the target and 5 mph below in the planned gear, no engine brake,
+ * its own gain on 7 per cent between them, speeds good to 0.1 m/s and their slope over 3 s. */
+static void a16_a_snub_in_the_planned_gear_is_not_building(void **state)
+{
+    (void)state;
+    struct td_rng rng;
+    td_rng_seed(&rng, 16, 2);
+    bench.plan.descents[0].stage = bench.plan.stage = -1;
+    double top = bench.plan.target_mps, v = top - td_mps_from_mph(5), seen[4] = {v, v, v, v};
+    unsigned snubs = 0, gaining = 0;
+    bool pressed = false;
+    for (int i = 0; i < 1800; i++) {
+        bool before = pressed;
+        pressed = pressed ? v > top - td_mps_from_mph(5) : v >= top;
+        snubs += pressed && !before;
+        struct td_forces f = td_forces_at(&bench.setup.rig, 36000, 5, -1, 0, 0.07, v);
+        double moving_kg = td_force_moving_kg(&bench.setup.rig, 36000, 5);
+        v += pressed ? -td_mps_from_mph(5.0) / 3.0 : td_forces_accel_mps2(&f, 0, moving_kg);
+        memmove(seen + 1, seen, 3 * sizeof *seen);
+        seen[0] = v + 0.1 * td_rng_normal(&rng);
+        cue_bench_at(&bench, 4000.0, seen[0]);
+        bench.moment.accel_mps2 = (3 * (seen[0] - seen[3]) + seen[1] - seen[2]) / 10.0;
+        gaining += bench.moment.accel_mps2 > 0.2;
+        assert_null(cue_bench_wish(&bench, TD_PROMPT_SPEED_BUILDING, &wishes));
+        cue_bench_later(&bench, 1.0);
+    }
+    assert_true(snubs > 100 && gaining > 300);
+    assert_false(bench.visit.gain.not_taken);
+}
+
 /* Fifth turns 2100 rpm at 10.25 m/s, 22.9 mph. */
 static void the_engine_over_speeds_only_in_the_planned_gear(void **state)
 {
@@ -229,6 +259,7 @@ int main(void)
         CASE(nothing_is_said_to_a_truck_that_stands_or_gains),
         CASE(speed_building_is_a_gain_that_the_planned_gear_forbids),
         CASE(coming_up_to_speed_is_not_building),
+        CASE(a16_a_snub_in_the_planned_gear_is_not_building),
         CASE(the_engine_over_speeds_only_in_the_planned_gear),
         CASE(hot_parking_is_for_a_truck_about_to_stop_on_the_level),
         CASE(heat_is_told_to_the_next_grade_within_five_miles),
