@@ -190,7 +190,7 @@ static unsigned said_on(const char *name, double *hours)
     struct td_track track;
     recorded_read(name, &track);
     struct td_setup setup = {.rig = *rig_named("five-axle"), .rig_is_set = true,
-                             .load_confirmed = true, .ambient_c = 15, .brakes_from_c = NAN};
+                             .load_confirmed = true, .ambient_c = 15, .brakes_from_c = (double)NAN};
     memcpy(setup.speech_ms, set.speech_ms, sizeof setup.speech_ms);
     struct td_coach *coach = td_coach_init(memory, &setup, 0);
     unsigned said = 0;
