@@ -101,6 +101,7 @@ struct td_runaway {
     int64_t slow_since_ns; /* slowing without a break since; 0 not slowing */
     int64_t next_ns;     /* not said again before this */
     int32_t taken;       /* place index + 1 of the lane whose last call was made, 0 none */
+    int64_t behind_ns;   /* since when that lane is behind, 0 it is not */
     int64_t under_ns;    /* since when it is at or below a ceiling that made it slow, 0 not */
     bool heeds;          /* it was for a while, on this hill */
 };

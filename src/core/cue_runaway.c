@@ -45,6 +45,9 @@
 #define LAST_CALL_S     7.5
 #define LAST_CALL_LEAST_S 5.5
 #define PASSED_M        20.0
+/* A truck in the lane is not told from one beside it until the bed slows it: "no lane" said to a
+ * driver who had just steered into one was what this is here for. */
+#define ENTERS_NS (6 * TD_NS_PER_S)
 #define EXPIRES_NS      (3 * TD_NS_PER_S)
 
 static double limit_here_mps(const struct td_moment *moment)
@@ -209,6 +212,19 @@ static enum td_prompt_id call_for(const struct td_moment *moment,
                : TD_PROMPT_IDS;
 }
 
+/* The lane of the last call is behind, and whether the truck is in it will show. */
+static bool may_be_in_lane(const struct td_moment *moment, struct td_runaway *runaway,
+                           int32_t lane)
+{
+    if (runaway->taken == 0 || runaway->taken == lane + 1) {
+        runaway->behind_ns = 0;
+        return false;
+    }
+    if (runaway->behind_ns == 0)
+        runaway->behind_ns = td_cue_stamp(moment->now_ns);
+    return !moment->speed_fresh || moment->now_ns - runaway->behind_ns < ENTERS_NS;
+}
+
 void td_cue_runaway(const struct td_moment *moment, struct td_visit *visit,
                     struct td_wishes *wishes)
 {
@@ -224,8 +240,9 @@ void td_cue_runaway(const struct td_moment *moment, struct td_visit *visit,
     int32_t lane = lane_ahead(moment, runaway);
     double at_m = lane >= 0 ? moment->hill->places[lane].at_m : moment->hill->foot_m;
     enum td_prompt_id id = call_for(moment, runaway, lane);
+    bool wait = may_be_in_lane(moment, runaway, lane) || moment->now_ns < runaway->next_ns;
     if (id == TD_PROMPT_IDS || slows_before(moment, runaway->limit_mps, at_m) ||
-        (id != TD_PROMPT_TAKE_LANE && moment->now_ns < runaway->next_ns))
+        (id != TD_PROMPT_TAKE_LANE && wait))
         return;
     td_cue_wish(wishes, moment, id, lane, lane >= 0 ? at_m : moment->along_m,
                 runaway->next_ns == 0 ? TD_WHY_STATE : TD_WHY_DISTANCE);
