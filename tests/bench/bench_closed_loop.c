@@ -313,7 +313,7 @@ static bool read_word(struct job *job, unsigned *threads, bool *only, const char
 int main(int argc, char **argv)
 {
     static struct loop_set set;
-    struct job job = {.set = &set, .choice = {-1, -1}, .from = 1, .drives = 100};
+    struct job job = {.set = &set, .choice = {.driver = -1, .rig = -1}, .from = 1, .drives = 100};
     unsigned threads = 1;
     bool only = false;
     if (!loop_set_read(&set))
