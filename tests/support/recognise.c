@@ -36,7 +36,8 @@ bool recogniser_is_there(void)
 /* Words that the dictionary lacks. */
 static bool add_missing_words(ps_decoder_t *decoder)
 {
-    return ps_add_word(decoder, "chocks", "CH AA K S", TRUE) >= 0 &&
+    return ps_add_word(decoder, "bobtail", "B AA B T EY L", TRUE) >= 0 &&
+           ps_add_word(decoder, "chocks", "CH AA K S", TRUE) >= 0 &&
            ps_add_word(decoder, "retarder", "R IH T AA R D ER", TRUE) >= 0;
 }
 

@@ -15,7 +15,6 @@ static const char *const rivals[] = {
     "steeper ahead",
     "sharp left <speed>",
     "sharp right <speed>",
-    "speed building",
     "turn out <distance> <side>",
     "chain area <distance>",
     "work zone <distance>",
@@ -25,7 +24,6 @@ static const char *const rivals[] = {
     "more escape lanes",
     "grade begins <distance>",
     "not the bottom steep again",
-    "brakes may be hot use chocks",
     "load confirmed <weight>",
     "too late for this grade",
     "<grade> percent upgrade <length>",
@@ -143,11 +141,12 @@ static void add_words(struct td_text *text, const struct td_phrasebook *book)
                                         "eleventh", "high"};
     static const char *const stages[] = {"low", "medium", "high", "full", "on",
                                          "one", "two",    "three", "four"};
+    static const char *const loads[] = {"bobtail", "empty", "half", "full"};
     const char *const places[] = {book->escape_lane, book->turn_out, "runaway truck ramp",
-                                  "truck escape ramp",
-                                  "runaway lane"};
+                                  "truck escape ramp", "runaway lane"};
     list_rule(text, "gear", gears, sizeof gears / sizeof gears[0]);
     list_rule(text, "stage", stages, sizeof stages / sizeof stages[0]);
+    list_rule(text, "load", loads, sizeof loads / sizeof loads[0]);
     list_rule(text, "place", places, sizeof places / sizeof places[0]);
     list_rule(text, "side", book->sides, TD_PHRASE_SIDES);
     list_rule(text, "next", book->nexts, TD_PHRASE_NEXTS);
