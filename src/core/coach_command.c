@@ -16,14 +16,9 @@ static bool can_be_repeated(enum td_prompt_id id)
     case TD_PROMPT_POSITION_BACK:
     case TD_PROMPT_NOTHING_TO_REPEAT:
     case TD_PROMPT_BRAKE_CHECK_PASSED:
-    case TD_PROMPT_ASK_LOAD:
-    case TD_PROMPT_ASK_ROAD:
-    case TD_PROMPT_ASK_ENGINE_BRAKE:
-    case TD_PROMPT_ASK_NO_ENGINE_BRAKE:
-    case TD_PROMPT_MENU_CLOSED:
         return false;
     default:
-        return true;
+        return !td_prompt_is_menu(id);
     }
 }
 

@@ -25,6 +25,10 @@ enum td_fill td_fill_notice(const struct td_moment *moment, struct td_prompt *pr
                             enum td_why *why)
 {
     *why = TD_WHY_CLEARED;
+    if (td_prompt_is_menu(prompt->id)) { /* its value was put in as it was asked */
+        td_cue_expire_after(moment, prompt, 10.0);
+        return TD_FILL_READY;
+    }
     switch (prompt->id) {
     case TD_PROMPT_READY: {
         uint32_t hills = moment->setup->hills_on_board;
@@ -55,13 +59,6 @@ enum td_fill td_fill_notice(const struct td_moment *moment, struct td_prompt *pr
     case TD_PROMPT_SOUND_BACK:
     case TD_PROMPT_NOTHING_TO_REPEAT:
         return fill_after(moment, prompt, 10.0, no_arg);
-    case TD_PROMPT_ASK_LOAD:
-    case TD_PROMPT_ASK_ROAD:
-    case TD_PROMPT_ASK_ENGINE_BRAKE:
-    case TD_PROMPT_ASK_NO_ENGINE_BRAKE:
-    case TD_PROMPT_MENU_CLOSED:
-        td_cue_expire_after(moment, prompt, 10.0);
-        return TD_FILL_READY;
     case TD_PROMPT_LIBRARY_REFUSED:
         return fill_after(moment, prompt, 60.0, no_arg);
     default:
