@@ -8,6 +8,7 @@
 #include <unistd.h>
 
 #include "io/file.h"
+#include "io/marks.h"
 #include "io/problem.h"
 
 /* The database first: whoever sees prompts.txt may rely on it. */
@@ -44,8 +45,26 @@ static enum td_result make_dir(const char *dir, struct td_problem *problem)
     return TD_OK;
 }
 
+/* A trainer's marks name prompts of the drive that stands there by their serials: beside another
+ * drive they would mark other words, and taken away they would be lost. */
+static enum td_result spare_marks(const char *dir, struct td_problem *problem)
+{
+    char log[TD_PROBLEM_FILE_MAX], path[TD_PROBLEM_FILE_MAX];
+    enum td_result result = path_in(log, dir, names[0], problem);
+    if (result == TD_OK)
+        result = td_marks_path(log, path, sizeof path, problem);
+    if (result != TD_OK || access(path, F_OK) != 0)
+        return result;
+    return td_problem_set(problem, TD_INVALID, path, 0,
+                          "marks the drive that is there; choose another --out, or move the marks "
+                          "away first");
+}
+
 static enum td_result clear_way(const char *dir, bool replace, struct td_problem *problem)
 {
+    enum td_result spared = spare_marks(dir, problem);
+    if (spared != TD_OK)
+        return spared;
     for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {
         char path[TD_PROBLEM_FILE_MAX];
         enum td_result result = path_in(path, dir, names[i], problem);

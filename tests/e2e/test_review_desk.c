@@ -253,6 +253,27 @@ static void marks_are_counted_by_hill_and_prompt(void **state)
     tool_run_free(&run);
 }
 
+/* A second drive beside the marks of the first would wear them. */
+static void marks_hold_their_drive(void **state)
+{
+    (void)state;
+    char arguments[512], path[128];
+    (void)snprintf(arguments, sizeof arguments, "rehearse " HILLS "ombral-pass.geojson --rig " RIGS
+                   "five-axle.yaml --no-sound --force --out %s/one", folder);
+    (void)snprintf(path, sizeof path, "%s/one/drive.db", folder);
+    size_t before = 0, after = 0;
+    char *was = tool_file(path, &before);
+    struct tool_run run = tool_run(arguments);
+    assert_int_equal(run.exit_code, 2);
+    assert_non_null(strstr(run.err, "one/drive.marks.yaml: marks the drive that is there"));
+    char *is = tool_file(path, &after);
+    assert_int_equal(before, after);
+    assert_memory_equal(was, is, before);
+    free(was);
+    free(is);
+    tool_run_free(&run);
+}
+
 static void write_text(const char *path, const char *text)
 {
     FILE *file = fopen(path, "w");
@@ -329,6 +350,7 @@ int main(void)
         cmocka_unit_test(csv_is_a_table),
         cmocka_unit_test(an_anonymous_table_tells_no_time_and_no_name),
         cmocka_unit_test(marks_are_counted_by_hill_and_prompt),
+        cmocka_unit_test(marks_hold_their_drive),
         cmocka_unit_test(what_cannot_be_read_is_told),
         cmocka_unit_test(what_makes_no_sense_is_refused),
     };
