@@ -8,7 +8,8 @@
  * `now_ns` and never runs backwards (a step with an earlier now_ns is treated as at the latest).
  *
  * The core asks, the shell answers, always as an input of a later step:
- *   want     -> offers: hills whose road comes within the radius, then END; or FAILED
+ *   want     -> offers: hills whose road comes within the radius, DAMAGED for each that cannot be
+ *               trusted, then END; or FAILED
  *   solve    -> plan
  *   speak    -> reports: STARTED, then ENDED, CUT, LOST or DROPPED, by serial
  *   cut      -> report CUT (or ENDED if it was too late)
@@ -57,12 +58,14 @@ struct td_report {
     enum td_report_kind kind;
 };
 
-enum td_offer_kind { TD_OFFER_NOTHING = 0, TD_OFFER_HILL, TD_OFFER_END, TD_OFFER_FAILED };
+enum td_offer_kind { TD_OFFER_NOTHING = 0, TD_OFFER_HILL, TD_OFFER_END, TD_OFFER_FAILED,
+                     TD_OFFER_DAMAGED /* a hill is near and is not as it was made */ };
 
 struct td_offer {
     enum td_offer_kind kind;
     uint32_t want_serial;
-    uint32_t handle; /* not 0; the shell's name for the pinned hill */
+    uint32_t handle; /* not 0; the shell's name for the pinned hill. Of a damaged one, a number of
+                      * its own that it keeps until the hills change */
     const struct td_hill *hill;
 };
 
@@ -81,6 +84,7 @@ enum td_command_kind {
     TD_COMMAND_ASK_ROAD,         /* value: enum td_road */
     TD_COMMAND_ASK_ENGINE_BRAKE, /* value: strongest stage that works, -1 none */
     TD_COMMAND_MENU_CLOSED,
+    TD_COMMAND_LIBRARY_DAMAGED, /* hills on file may not be found, until they change */
     TD_COMMAND_KINDS
 };
 

@@ -64,6 +64,8 @@ enum td_prompt_id {
     TD_PROMPT_ASK_ENGINE_BRAKE,   /* STAGE: the strongest that works */
     TD_PROMPT_ASK_NO_ENGINE_BRAKE, /* none */
     TD_PROMPT_MENU_CLOSED,        /* none */
+    TD_PROMPT_HILL_DAMAGED,       /* none: one on file near here cannot be trusted */
+    TD_PROMPT_LIBRARY_DAMAGED,    /* none: hills on file may not be found */
     TD_PROMPT_IDS
 };
 

@@ -177,6 +177,8 @@ void td_coach_step(struct td_coach *coach, const struct td_input *input, struct 
         coach->lost_said = true;
     if (output->has_speak && output->speak.id == TD_PROMPT_POSITION_BACK)
         coach->lost_said = false;
+    if (output->has_speak)
+        td_damaged_issued(&coach->damaged, output->speak.id);
     td_coach_want(coach, output);
     td_coach_solve(coach, output);
     fill_estimate(coach, &moment, &output->estimate);

@@ -157,10 +157,14 @@ void td_coach_command(struct td_coach *coach, const struct td_command *command,
         }
         coach->setup.hills_on_board = (uint32_t)command->value;
         coach->asking.due = true;
+        td_damaged_other_hills(&coach->damaged);
         td_queue_clear(&coach->queue, TD_PROMPT_LIBRARY_REFUSED, output);
         return;
     case TD_COMMAND_LIBRARY_REFUSED:
         td_coach_say(coach, moment, TD_PROMPT_LIBRARY_REFUSED, TD_WHY_COMMAND, output);
+        return;
+    case TD_COMMAND_LIBRARY_DAMAGED:
+        td_damaged_told(&coach->damaged);
         return;
     case TD_COMMAND_ASK_LOAD:
     case TD_COMMAND_ASK_ROAD:

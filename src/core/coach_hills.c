@@ -166,6 +166,7 @@ static void asking_failed(struct td_coach *coach)
     asking->pending = false;
     asking->due = true;
     asking->not_before_ns = coach->now_ns + (RETRY_NS << doubled);
+    td_damaged_failed(&coach->damaged, asking->failures);
 }
 
 void td_coach_offer(struct td_coach *coach, const struct td_offer *offer,
@@ -180,6 +181,10 @@ void td_coach_offer(struct td_coach *coach, const struct td_offer *offer,
         take_hill(coach, offer, output);
         return;
     }
+    if (offer->kind == TD_OFFER_DAMAGED && offer->handle != 0) {
+        td_damaged_offered(&coach->damaged, offer->handle);
+        return;
+    }
     if (!of_ours || (offer->kind != TD_OFFER_END && offer->kind != TD_OFFER_FAILED)) {
         td_event_add(output, TD_EVENT_REFUSED, TD_WHY_NONE, TD_REFUSED_OFFER, NULL);
         return;
@@ -190,6 +195,7 @@ void td_coach_offer(struct td_coach *coach, const struct td_offer *offer,
     }
     asking->pending = false;
     asking->failures = 0;
+    td_damaged_answered(&coach->damaged);
     release_far(coach);
 }
 

@@ -193,6 +193,8 @@ void td_coach_moment(const struct td_coach *coach, struct td_moment *moment)
     moment->heat_least_c = coach->heat.least_c;
     moment->heat_likely_c = coach->heat.likely_c;
     moment->heat_most_c = coach->heat.most_c;
+    moment->hill_damaged = coach->damaged.near.count > 0 && !moment->on_hill;
+    moment->library_damaged = coach->damaged.library && !moment->on_hill;
     moment->sound_up = coach->queue.sound_up;
     moment->sound_since_ns = coach->sound_since_ns;
 }
@@ -280,4 +282,5 @@ void td_coach_notices(struct td_coach *coach, const struct td_moment *moment,
     if (coach->set_ns == 0 && rolling)
         td_coach_say(coach, moment, TD_PROMPT_LOAD_NOT_CONFIRMED, TD_WHY_STATE, output);
     say_unfiled(coach, moment, output);
+    td_coach_say_damaged(coach, moment, output);
 }

@@ -34,6 +34,23 @@ struct td_asking {
     unsigned release_count;
 };
 
+/* Damaged hills, by the number that the shell gave them. */
+enum { TD_DAMAGED_MAX = 16 };
+
+struct td_damaged_list {
+    uint32_t handles[TD_DAMAGED_MAX]; /* oldest first */
+    unsigned count;
+};
+
+struct td_damaged {
+    struct td_damaged_list found; /* by the search that is out */
+    struct td_damaged_list near;  /* by the last one, and by this */
+    struct td_damaged_list told;
+    bool library;     /* hills may not be found */
+    bool library_due; /* and that is still to be told */
+    bool unreadable;  /* as searches fail; over with the first that does not */
+};
+
 /* The plan of the hill in the same slot. */
 struct td_slot_plan {
     bool have;
@@ -63,6 +80,7 @@ struct td_coach {
     struct td_hill_slot slots[TD_HILL_SLOTS];
     struct td_slot_plan plans[TD_HILL_SLOTS];
     struct td_asking asking;
+    struct td_damaged damaged;
     struct td_solving solving;
 
     struct td_speeds speeds;
@@ -102,6 +120,16 @@ void td_coach_offer(struct td_coach *coach, const struct td_offer *offer,
 void td_coach_want(struct td_coach *coach, struct td_output *output);
 int64_t td_coach_want_next_ns(const struct td_coach *coach);
 double td_coach_next_grade_m(const struct td_coach *coach, const struct td_hill *hill);
+
+/* coach_damaged.c */
+void td_damaged_offered(struct td_damaged *damaged, uint32_t handle);
+void td_damaged_answered(struct td_damaged *damaged); /* a search came to its end */
+void td_damaged_failed(struct td_damaged *damaged, unsigned failures); /* so many in a row */
+void td_damaged_told(struct td_damaged *damaged); /* by the shell, of the library */
+void td_damaged_other_hills(struct td_damaged *damaged);
+void td_damaged_issued(struct td_damaged *damaged, enum td_prompt_id id);
+void td_coach_say_damaged(struct td_coach *coach, const struct td_moment *moment,
+                          struct td_output *output);
 
 /* coach_plan.c */
 double td_coach_mass_kg(const struct td_coach *coach);

@@ -44,6 +44,8 @@ struct td_moment {
     int64_t sound_since_ns;       /* since when it is as sound_up says */
     double heat_least_c, heat_likely_c, heat_most_c; /* brakes, as of the last step */
     double next_grade_m;          /* from this hill's foot to the crest of the next, 0 not known */
+    bool hill_damaged;            /* one on file is near and cannot be trusted; on no other hill */
+    bool library_damaged;         /* hills on file may not be found; on no hill now */
 };
 
 enum td_place_said {

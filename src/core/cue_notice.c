@@ -53,6 +53,10 @@ enum td_fill td_fill_notice(const struct td_moment *moment, struct td_prompt *pr
     case TD_PROMPT_GRADE_NOT_ON_FILE:
         return moment->where == TD_WHERE_OFF_FILE ? fill_after(moment, prompt, 15.0, no_arg)
                                                   : TD_FILL_GONE;
+    case TD_PROMPT_HILL_DAMAGED:
+        return moment->hill_damaged ? fill_after(moment, prompt, 60.0, no_arg) : TD_FILL_GONE;
+    case TD_PROMPT_LIBRARY_DAMAGED:
+        return moment->library_damaged ? fill_after(moment, prompt, 60.0, no_arg) : TD_FILL_GONE;
     case TD_PROMPT_ROAD_SET:
         return fill_after(moment, prompt, 20.0,
                           (struct td_arg){TD_UNIT_ROAD, (int32_t)moment->setup->road});

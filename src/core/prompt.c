@@ -60,6 +60,8 @@ static const struct {
     [TD_PROMPT_ASK_ENGINE_BRAKE] = {"ask_engine_brake", TD_NOTICE},
     [TD_PROMPT_ASK_NO_ENGINE_BRAKE] = {"ask_no_engine_brake", TD_NOTICE},
     [TD_PROMPT_MENU_CLOSED] = {"menu_closed", TD_NOTICE},
+    [TD_PROMPT_HILL_DAMAGED] = {"hill_damaged", TD_CAUTION},
+    [TD_PROMPT_LIBRARY_DAMAGED] = {"library_damaged", TD_CAUTION},
 };
 
 /* Ids and categories reach these from drive logs, so a number out of range is data, not a bug. */

@@ -153,7 +153,7 @@ static void fill_answer(struct td_cab *cab, struct td_input *input, struct td_pl
         input->offer = answer->offer;
         if (answer->offer.kind == TD_OFFER_HILL)
             hold_hill(cab, answer);
-        else if (cab->wants_open > 0)
+        else if (answer->offer.kind != TD_OFFER_DAMAGED && cab->wants_open > 0)
             cab->wants_open--;
     }
     cab->answer_count--;
@@ -224,6 +224,7 @@ static void follow_command(struct td_cab *cab, const struct td_command *command)
     case TD_COMMAND_NOTHING:
     case TD_COMMAND_AGAIN:
     case TD_COMMAND_LIBRARY_REFUSED:
+    case TD_COMMAND_LIBRARY_DAMAGED:
     case TD_COMMAND_ASK_LOAD:
     case TD_COMMAND_ASK_ROAD:
     case TD_COMMAND_ASK_ENGINE_BRAKE:

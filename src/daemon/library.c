@@ -94,7 +94,9 @@ static void do_want(struct td_library *library, const struct request *request)
         made.file = offers[i].kind == TD_OFFER_HILL
                         ? td_answers_hill(library->hills, offers[i].handle)
                         : NULL;
-        made.result = offers[i].kind == TD_OFFER_FAILED ? TD_IO : TD_OK;
+        made.result = offers[i].kind == TD_OFFER_FAILED    ? TD_IO
+                      : offers[i].kind == TD_OFFER_DAMAGED ? TD_INVALID
+                                                           : TD_OK;
         answer(library, &made);
     }
 }

@@ -105,31 +105,48 @@ static enum td_result pin(struct td_answers *answers, size_t index, struct pinne
     return TD_OK;
 }
 
+/* Asked for again it may be read; what is damaged stays so. */
+static bool may_pass(enum td_result result)
+{
+    return result == TD_IO || result == TD_NO_MEMORY || result == TD_FULL;
+}
+
+/* A damaged hill, which nothing is pinned of, goes by its place on the shelf. */
+static struct td_offer offer_of(const struct td_want *want, const struct pinned *pinned,
+                                size_t index)
+{
+    if (pinned == NULL)
+        return (struct td_offer){.kind = TD_OFFER_DAMAGED,
+                                 .want_serial = want->serial,
+                                 .handle = (uint32_t)index + 1};
+    return (struct td_offer){.kind = TD_OFFER_HILL,
+                             .want_serial = want->serial,
+                             .handle = pinned->handle,
+                             .hill = td_hill_file_hill(pinned->file)};
+}
+
 size_t td_answers_want(struct td_answers *answers, const struct td_want *want,
                        struct td_offer offers[TD_OFFERS_MAX], struct td_problem *problem)
 {
     size_t indexes[TD_HILL_SLOTS];
     size_t near = 0, count = 0;
     enum td_offer_kind last = TD_OFFER_END;
+    bool told = false;
     if (td_shelf_near(answers->shelf, want->lat_deg, want->lon_deg, want->radius_m, indexes,
                       TD_HILL_SLOTS, &near, problem) != TD_OK)
         last = TD_OFFER_FAILED;
     for (size_t i = 0; i < near && i < TD_HILL_SLOTS; i++) {
         struct pinned *pinned = NULL;
         struct td_problem wrong = {0};
-        if (pin(answers, indexes[i], &pinned, &wrong) != TD_OK) {
-            /* The truck may be on one of the others: they are offered all the same. */
-            if (last != TD_OFFER_FAILED && problem != NULL)
-                *problem = wrong;
+        enum td_result result = pin(answers, indexes[i], &pinned, &wrong);
+        /* The truck may be on one of the others: they are offered all the same. */
+        if (result != TD_OK && !told && problem != NULL)
+            *problem = wrong;
+        told = told || result != TD_OK;
+        if (may_pass(result))
             last = TD_OFFER_FAILED;
-            continue;
-        }
-        offers[count++] = (struct td_offer){
-            .kind = TD_OFFER_HILL,
-            .want_serial = want->serial,
-            .handle = pinned->handle,
-            .hill = td_hill_file_hill(pinned->file),
-        };
+        else
+            offers[count++] = offer_of(want, pinned, indexes[i]);
     }
     offers[count++] = (struct td_offer){.kind = last, .want_serial = want->serial};
     return count;

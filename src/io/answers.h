@@ -12,7 +12,7 @@
 #include "talkdown/coach.h"
 
 enum {
-    TD_OFFERS_MAX = TD_HILL_SLOTS + 1, /* the nearest hills, then END or FAILED */
+    TD_OFFERS_MAX = TD_HILL_SLOTS + 1, /* the nearest hills, whole or DAMAGED, then END or FAILED */
     TD_PINNED_MAX = 4 * TD_HILL_SLOTS,
 };
 
@@ -25,8 +25,9 @@ void td_answers_reshelve(struct td_answers *answers, const struct td_shelf *shel
 
 /* Fills `offers` with the hills near the wanted place, nearest first, then END, all carrying the
  * want's serial; returns how many (1 and up). A hill in hand already is offered again under the
- * same handle. A hill that cannot be read is left out: the last offer is then FAILED and *problem
- * says why of the first such; the others hold. */
+ * same handle. One that is not as it was made is offered as DAMAGED, by its place on the shelf from
+ * 1; one that could not be read now is left out and the last offer is then FAILED. *problem says
+ * why of the first of both; the others hold. */
 size_t td_answers_want(struct td_answers *answers, const struct td_want *want,
                        struct td_offer offers[TD_OFFERS_MAX], struct td_problem *problem);
 /* The coach let go of it; its memory goes now. An unknown handle is nothing. */

@@ -33,7 +33,7 @@ static const struct td_member reports_members[] = {
 };
 
 static const struct td_member offer_members[] = {
-    TD_M_UNSIGNED(struct td_offer, kind, TD_OFFER_FAILED),
+    TD_M_UNSIGNED(struct td_offer, kind, TD_OFFER_DAMAGED),
     TD_M_UNSIGNED(struct td_offer, want_serial, 0),
     TD_M_UNSIGNED(struct td_offer, handle, 0),
     TD_M_END,

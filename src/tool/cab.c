@@ -197,8 +197,9 @@ static enum td_result take_want(struct td_cab *cab, struct td_problem *problem)
     struct td_offer offers[TD_OFFERS_MAX];
     struct td_problem failed = {.line = 0};
     size_t count = td_answers_want(cab->answers, &cab->output.want, offers, &failed);
-    if (offers[count - 1].kind == TD_OFFER_FAILED)
-        cab->summary.failed_answers++;
+    for (size_t i = 0; i < count; i++)
+        cab->summary.failed_answers +=
+            offers[i].kind == TD_OFFER_FAILED || offers[i].kind == TD_OFFER_DAMAGED;
     if (cab->offer_count + count > OFFERS_DUE_MAX)
         return td_problem_set(problem, TD_FULL, NULL, 0,
                               "the coach asks for hills faster than it takes them");
@@ -207,7 +208,9 @@ static enum td_result take_want(struct td_cab *cab, struct td_problem *problem)
             .due_ns = cab->now_ns + ANSWER_NS,
             .offer = offers[i],
         };
-        const struct td_hill_file *file = td_answers_hill(cab->answers, offers[i].handle);
+        const struct td_hill_file *file = offers[i].kind == TD_OFFER_HILL
+                                              ? td_answers_hill(cab->answers, offers[i].handle)
+                                              : NULL;
         if (file == NULL || cab->outputs.log == NULL)
             continue;
         enum td_result result = td_drive_log_hill(cab->outputs.log, file, problem);
@@ -236,7 +239,7 @@ static enum td_result take_solve(struct td_cab *cab, struct td_problem *problem)
 static bool is_offered(const struct td_cab *cab, uint32_t handle)
 {
     for (size_t i = 0; i < cab->offer_count; i++)
-        if (cab->offers[i].offer.handle == handle)
+        if (cab->offers[i].offer.kind == TD_OFFER_HILL && cab->offers[i].offer.handle == handle)
             return true;
     return false;
 }

@@ -127,7 +127,7 @@ static bool translate(const struct run *run, struct td_command *command)
 static bool is_drivers(enum td_command_kind kind)
 {
     return kind != TD_COMMAND_NOTHING && kind != TD_COMMAND_HILLS_CHANGED &&
-           kind != TD_COMMAND_LIBRARY_REFUSED;
+           kind != TD_COMMAND_LIBRARY_REFUSED && kind != TD_COMMAND_LIBRARY_DAMAGED;
 }
 
 static enum td_result take_step(struct run *run, const struct td_input *input,

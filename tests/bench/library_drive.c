@@ -63,7 +63,7 @@ static bool want(struct driving *d, struct td_problem *problem)
     d->cost->wants++;
     d->cost->offers += count - 1;
     for (size_t i = 0; i < count; i++) {
-        if (offers[i].kind == TD_OFFER_FAILED)
+        if (offers[i].kind == TD_OFFER_FAILED || offers[i].kind == TD_OFFER_DAMAGED)
             return false;
         d->input.offer = offers[i];
         step(d);

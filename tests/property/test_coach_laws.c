@@ -53,7 +53,8 @@ static void random_command(struct coach_bench *bench, struct td_rng *rng)
         TD_COMMAND_AGAIN, TD_COMMAND_QUIET,        TD_COMMAND_LOUD,          TD_COMMAND_LOAD,
         TD_COMMAND_ROAD,  TD_COMMAND_ENGINE_BRAKE, TD_COMMAND_HILLS_CHANGED,
         TD_COMMAND_LIBRARY_REFUSED, TD_COMMAND_ASK_LOAD, TD_COMMAND_ASK_ROAD,
-        TD_COMMAND_ASK_ENGINE_BRAKE, TD_COMMAND_MENU_CLOSED};
+        TD_COMMAND_ASK_ENGINE_BRAKE, TD_COMMAND_MENU_CLOSED,
+        TD_COMMAND_LIBRARY_DAMAGED};
     bench->input.command.kind = kinds[td_rng_below(rng, sizeof kinds / sizeof kinds[0])];
     bench->input.command.value = (int32_t)td_rng_below(rng, 5) - 1;
 }
@@ -166,7 +167,7 @@ static void absurd_inputs_break_nothing(void **state)
                 input->plan = NULL;
             }
             if (td_rng_below(&rng, 10) == 0)
-                input->offer = (struct td_offer){(enum td_offer_kind)td_rng_below(&rng, 6),
+                input->offer = (struct td_offer){(enum td_offer_kind)td_rng_below(&rng, 7),
                                                  td_rng_below(&rng, 4), td_rng_below(&rng, 3),
                                                  NULL};
             /* Hops of up to ten minutes, and sometimes none. */

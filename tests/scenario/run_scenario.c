@@ -37,7 +37,7 @@ struct scenario {
     char hill[64], rig[64], driver[32];
     double cruise_mph, from_m, to_m;
     int seed;
-    bool as_filed, no_plan;
+    bool as_filed, no_plan, damaged;
     struct td_setup setup;
     struct deed deeds[DEEDS_MAX];
     int deed_count;
@@ -103,6 +103,8 @@ static bool read_flag(struct scenario *scenario, const char *word)
         scenario->as_filed = true;
     else if (strcmp(word, "no-plan") == 0)
         scenario->no_plan = true;
+    else if (strcmp(word, "hill-damaged") == 0)
+        scenario->damaged = true;
     else if (strcmp(word, "wet") == 0)
         setup->road = TD_ROAD_WET;
     else if (strcmp(word, "ice") == 0)
@@ -231,9 +233,11 @@ static void answer(struct run *run)
 {
     if (run->want_serial != 0) {
         run->input.offer.want_serial = run->want_serial;
-        run->input.offer.kind = run->offered ? TD_OFFER_END : TD_OFFER_HILL;
+        bool damaged = run->scenario.damaged;
+        enum td_offer_kind kind = damaged ? TD_OFFER_DAMAGED : TD_OFFER_HILL;
+        run->input.offer.kind = run->offered ? TD_OFFER_END : kind;
         run->input.offer.handle = HANDLE;
-        run->input.offer.hill = td_hill_file_hill(run->hill_file);
+        run->input.offer.hill = damaged ? NULL : td_hill_file_hill(run->hill_file);
         if (run->offered)
             run->want_serial = 0;
         run->offered = !run->offered;

@@ -167,6 +167,8 @@ static const struct {
     {TD_PROMPT_ASK_ENGINE_BRAKE, 1, {{TD_UNIT_STAGE, 1}}},
     {TD_PROMPT_ASK_NO_ENGINE_BRAKE, 0, {{TD_UNIT_NONE, 0}}},
     {TD_PROMPT_MENU_CLOSED, 0, {{TD_UNIT_NONE, 0}}},
+    {TD_PROMPT_HILL_DAMAGED, 0, {{TD_UNIT_NONE, 0}}},
+    {TD_PROMPT_LIBRARY_DAMAGED, 0, {{TD_UNIT_NONE, 0}}},
 };
 
 bool english_longest(unsigned index, struct td_prompt *prompt)

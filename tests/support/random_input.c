@@ -124,7 +124,7 @@ static void random_fix(struct td_rng *rng, struct td_fix *fix)
 
 static void random_offer(struct td_rng *rng, const struct td_hill *hill, struct td_offer *offer)
 {
-    offer->kind = (enum td_offer_kind)td_rng_below(rng, TD_OFFER_FAILED + 1);
+    offer->kind = (enum td_offer_kind)td_rng_below(rng, TD_OFFER_DAMAGED + 1);
     if (offer->kind == TD_OFFER_NOTHING)
         return;
     offer->want_serial = td_rng_u32(rng);

@@ -29,6 +29,8 @@ static const char *const rivals[] = {
     "<grade> percent upgrade <length>",
     "<speed> or faster",
     "start in <gear>",
+    "hill file missing here",
+    "hill file changed go by the signs",
 };
 
 /* Adds text as grammar words: lower case, without punctuation, slots as rules. */

@@ -125,7 +125,7 @@ static void write_three(char names[THREE][64], const char *folder)
 }
 
 /* The truck may well be on one of the others. */
-static void an_altered_hill_is_left_out_and_named_and_the_others_are_offered(void **state)
+static void an_altered_hill_is_told_as_damaged_and_the_others_are_offered(void **state)
 {
     (void)state;
     char folder[] = "answers-test.XXXXXX", names[THREE][64];
@@ -145,11 +145,15 @@ static void an_altered_hill_is_left_out_and_named_and_the_others_are_offered(voi
     for (int i = 0; i < THREE; i++)
         td_answers_release(answers, offers[i].handle);
     assert_int_equal(td_file_write(names[nearest], "{}", 2, true, NULL), TD_OK);
-    assert_int_equal(td_answers_want(answers, &want, offers, &problem), THREE);
-    assert_string_equal(offers[0].hill->id, next);
-    assert_int_equal(offers[1].kind, TD_OFFER_HILL);
-    assert_int_equal(offers[2].kind, TD_OFFER_FAILED);
-    assert_int_equal(offers[2].want_serial, 7);
+    assert_int_equal(td_answers_want(answers, &want, offers, &problem), THREE + 1);
+    assert_int_equal(offers[0].kind, TD_OFFER_DAMAGED);
+    assert_int_equal(offers[0].want_serial, 7);
+    assert_int_equal(offers[0].handle, nearest + 1); /* its place on the shelf */
+    assert_null(offers[0].hill);
+    assert_string_equal(offers[1].hill->id, next);
+    assert_int_equal(offers[2].kind, TD_OFFER_HILL);
+    assert_int_equal(offers[3].kind, TD_OFFER_END);
+    assert_int_equal(offers[3].want_serial, 7);
     assert_string_equal(problem.file, names[nearest]);
     td_answers_close(&answers);
     td_shelf_close(&three);
@@ -164,7 +168,7 @@ int main(void)
         cmocka_unit_test(a_hill_in_hand_keeps_its_handle),
         cmocka_unit_test(far_from_everything_there_is_nothing),
         cmocka_unit_test(a_plan_needs_its_hill),
-        cmocka_unit_test(an_altered_hill_is_left_out_and_named_and_the_others_are_offered),
+        cmocka_unit_test(an_altered_hill_is_told_as_damaged_and_the_others_are_offered),
     };
     return cmocka_run_group_tests(tests, set_up, tear_down);
 }

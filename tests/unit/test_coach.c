@@ -347,6 +347,29 @@ static void a_refused_library_is_not_told_once_another_is_taken(void **state)
     }
 }
 
+/* On a hill that is coached the words would be taken to be about that one. */
+static void a_damaged_hill_waits_until_the_truck_is_on_no_other(void **state)
+{
+    (void)state;
+    coach_bench_start(bench);
+    coach_bench_step(bench, 0);
+    double along_m = 0.0;
+    for (; along_m < 8900.0; along_m += 8.0) {
+        coach_bench_second(bench, along_m, 8.0);
+        if (bench->output.estimate.handle != 0 && bench->want_serial == 0) {
+            bench->input.offer = (struct td_offer){.kind = TD_OFFER_DAMAGED, .handle = 9};
+            bench->input.command = (struct td_command){TD_COMMAND_LIBRARY_DAMAGED, 0};
+            coach_bench_step(bench, bench->now_ns);
+        }
+    }
+    assert_int_equal(bench->spoken_count[TD_PROMPT_HILL_DAMAGED], 0);
+    assert_int_equal(bench->spoken_count[TD_PROMPT_LIBRARY_DAMAGED], 0);
+    for (int i = 0; i < 60; i++, along_m += 8.0)
+        coach_bench_second(bench, along_m, 8.0); /* past the end of the road on file */
+    assert_int_equal(bench->spoken_count[TD_PROMPT_HILL_DAMAGED], 1);
+    assert_int_equal(bench->spoken_count[TD_PROMPT_LIBRARY_DAMAGED], 1);
+}
+
 static void nonsense_is_left_out_and_told(void **state)
 {
     (void)state;
@@ -394,6 +417,7 @@ int main(void)
         CASE(a_long_stop_unconfirms_the_load),
         CASE(hills_are_asked_for_kept_and_let_go),
         CASE(a_refused_library_is_not_told_once_another_is_taken),
+        CASE(a_damaged_hill_waits_until_the_truck_is_on_no_other),
         CASE(nonsense_is_left_out_and_told),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

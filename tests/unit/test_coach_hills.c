@@ -18,6 +18,7 @@ static struct td_coach *coach;
 static struct td_input input;
 static struct td_output output;
 static int64_t now_ns;
+static uint32_t wanted; /* the last question, 0 once answered */
 
 /* Hill i begins i hundredths of a degree of latitude (1.1 km) north of the start. */
 static int fresh(void **state)
@@ -43,6 +44,7 @@ static int fresh(void **state)
         hills[i].length_m = 500.0;
     }
     now_ns = 0;
+    wanted = 0;
     memset(&input, 0, sizeof input);
     coach = td_coach_init(malloc(td_coach_size()), &setup, 0);
     return coach ? 0 : -1;
@@ -61,6 +63,8 @@ static void step(void)
     input.now_ns = now_ns;
     td_coach_step(coach, &input, &output);
     memset(&input, 0, sizeof input);
+    if (output.want.serial != 0)
+        wanted = output.want.serial;
 }
 
 static void fix_at(double lat_deg)
@@ -103,6 +107,116 @@ static void asks_once_a_kilometre_and_again_after_a_failure(void **state)
     }
     step();
     assert_int_equal(output.want.serial, 4);
+}
+
+/* Prompts that began and ended within so many seconds without a position. */
+static unsigned said(enum td_prompt_id id, int seconds)
+{
+    unsigned count = 0;
+    for (int i = 0; i < seconds; i++) {
+        step();
+        if (!output.has_speak)
+            continue;
+        count += output.speak.id == id;
+        uint32_t serial = output.speak.serial;
+        input.reports[input.report_count++] = (struct td_report){serial, TD_REPORT_STARTED};
+        step();
+        input.reports[input.report_count++] = (struct td_report){serial, TD_REPORT_ENDED};
+    }
+    return count;
+}
+
+static void a_damaged_hill_is_told_once_and_each_by_itself(void **state)
+{
+    (void)state;
+    fix_at(-30.0);
+    offer(TD_OFFER_DAMAGED, 1, -1, 3);
+    offer(TD_OFFER_DAMAGED, 1, -1, 4);
+    offer(TD_OFFER_END, 1, -1, 0);
+    assert_int_equal(said(TD_PROMPT_HILL_DAMAGED, 60), 1); /* one prompt for both */
+    fix_at(-29.98);
+    offer(TD_OFFER_DAMAGED, 2, -1, 3);
+    offer(TD_OFFER_END, 2, -1, 0);
+    assert_int_equal(said(TD_PROMPT_HILL_DAMAGED, 60), 0); /* told */
+    fix_at(-29.96);
+    offer(TD_OFFER_DAMAGED, 3, -1, 5);
+    offer(TD_OFFER_END, 3, -1, 0);
+    assert_int_equal(said(TD_PROMPT_HILL_DAMAGED, 60), 1); /* another */
+    input.command = (struct td_command){TD_COMMAND_HILLS_CHANGED, 9};
+    step(); /* other hills, and their numbers mean others */
+    offer(TD_OFFER_DAMAGED, wanted, -1, 5);
+    assert_int_equal(said(TD_PROMPT_HILL_DAMAGED, 60), 1);
+}
+
+static void a_damaged_hill_without_a_number_is_refused(void **state)
+{
+    (void)state;
+    fix_at(-30.0);
+    offer(TD_OFFER_DAMAGED, 1, -1, 0);
+    bool refused = false;
+    for (unsigned i = 0; i < output.event_count; i++)
+        refused = refused || (output.events[i].kind == TD_EVENT_REFUSED &&
+                              output.events[i].value == TD_REFUSED_OFFER);
+    assert_true(refused);
+    assert_int_equal(said(TD_PROMPT_HILL_DAMAGED, 60), 0);
+}
+
+/* One damaged hill takes the place of none: what is whole is taken all the same. */
+static void whole_hills_beside_a_damaged_one_are_taken(void **state)
+{
+    (void)state;
+    fix_at(-30.0);
+    offer(TD_OFFER_DAMAGED, 1, -1, 7);
+    offer(TD_OFFER_HILL, 1, 0, 7); /* a handle is no number of a damaged one */
+    offer(TD_OFFER_END, 1, -1, 0);
+    assert_int_equal(output.release_handle, 0);
+    assert_int_equal(said(TD_PROMPT_HILL_DAMAGED, 60), 1);
+}
+
+/* While the sound is away nothing can be told; it is as soon as it is back. */
+static void without_sound_it_waits(void **state)
+{
+    (void)state;
+    input.sound = TD_SOUND_DOWN;
+    fix_at(-30.0);
+    offer(TD_OFFER_DAMAGED, 1, -1, 7);
+    offer(TD_OFFER_END, 1, -1, 0);
+    assert_int_equal(said(TD_PROMPT_HILL_DAMAGED, 300), 0);
+    input.sound = TD_SOUND_UP;
+    assert_int_equal(said(TD_PROMPT_HILL_DAMAGED, 60), 1);
+}
+
+static void hills_that_may_not_be_found_are_told_once(void **state)
+{
+    (void)state;
+    step();
+    for (int i = 0; i < 2; i++) {
+        input.command = (struct td_command){TD_COMMAND_LIBRARY_DAMAGED, 0};
+        step();
+        assert_int_equal(said(TD_PROMPT_LIBRARY_DAMAGED, 60), i == 0 ? 1 : 0);
+    }
+    input.command = (struct td_command){TD_COMMAND_HILLS_CHANGED, 9};
+    step();
+    assert_int_equal(said(TD_PROMPT_LIBRARY_DAMAGED, 60), 0);
+}
+
+/* Hills that cannot be read for long are no silence either. Back-off: 2, 4, 8, 16 s and on. */
+static void a_file_that_cannot_be_read_is_told_once_until_it_can(void **state)
+{
+    (void)state;
+    fix_at(-30.0);
+    unsigned told = 0, tries = 0;
+    while (tries < 8) {
+        told += said(TD_PROMPT_LIBRARY_DAMAGED, 1);
+        if (wanted == 0)
+            continue;
+        uint32_t failed = wanted;
+        wanted = 0;
+        offer(TD_OFFER_FAILED, failed, -1, 0);
+        tries++;
+        assert_true(told == 0 || tries >= 4);
+    }
+    assert_int_equal(told + said(TD_PROMPT_LIBRARY_DAMAGED, 10), 1);
 }
 
 static void an_answer_that_never_comes_is_asked_for_again(void **state)
@@ -213,6 +327,12 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         CASE(asks_once_a_kilometre_and_again_after_a_failure),
+        CASE(a_damaged_hill_is_told_once_and_each_by_itself),
+        CASE(a_damaged_hill_without_a_number_is_refused),
+        CASE(whole_hills_beside_a_damaged_one_are_taken),
+        CASE(without_sound_it_waits),
+        CASE(hills_that_may_not_be_found_are_told_once),
+        CASE(a_file_that_cannot_be_read_is_told_once_until_it_can),
         CASE(an_answer_that_never_comes_is_asked_for_again),
         CASE(nine_hills_are_one_too_many_and_the_farthest_goes),
         CASE(hills_far_behind_are_let_go),

@@ -192,7 +192,7 @@ static void test_reload_of_libraries(void **state)
     rig_remove_folder();
 }
 
-/* A hill that cannot be trusted is not offered: the search fails, and says why. */
+/* A hill that cannot be trusted is not offered: it is told as damaged, and why. */
 static void test_an_altered_hill_is_not_offered(void **state)
 {
     (void)state;
@@ -206,7 +206,7 @@ static void test_an_altered_hill_is_not_offered(void **state)
     struct td_want want = want_everything(5);
     assert_true(td_library_want(library, 1, &want));
     struct td_answer answer = next();
-    assert_int_equal(answer.offer.kind, TD_OFFER_FAILED);
+    assert_int_equal(answer.offer.kind, TD_OFFER_DAMAGED);
     assert_int_not_equal(answer.result, TD_OK);
     assert_non_null(strstr(answer.problem.text, "\"ombral-pass\" is not as it was packed"));
     rig_remove_folder();

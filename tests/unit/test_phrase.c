@@ -297,6 +297,8 @@ static const int fixed_units[TD_PROMPT_IDS] = {
     [TD_PROMPT_ASK_ENGINE_BRAKE] = 1,
     [TD_PROMPT_ASK_NO_ENGINE_BRAKE] = 2,
     [TD_PROMPT_MENU_CLOSED] = 2,
+    [TD_PROMPT_HILL_DAMAGED] = 2,
+    [TD_PROMPT_LIBRARY_DAMAGED] = 3,
 };
 
 /* Word and unit limits: warning 5 and 3, caution 7 and 4, the rest 9 and 4. Nine words and four
