@@ -91,6 +91,16 @@ enum td_result td_file_read(const char *path, size_t most, char **bytes, size_t 
     return result;
 }
 
+enum td_result td_file_regular(const char *path, struct td_problem *problem)
+{
+    struct stat about;
+    if (stat(path, &about) != 0)
+        return refused(problem, path, "open it");
+    if (!S_ISREG(about.st_mode))
+        return td_problem_set(problem, TD_INVALID, path, 0, "is no regular file");
+    return TD_OK;
+}
+
 static bool write_all(int fd, const char *bytes, size_t length)
 {
     while (length > 0) {

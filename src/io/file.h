@@ -14,6 +14,9 @@
 TD_CHECKED enum td_result td_file_read(const char *path, size_t most, char **bytes, size_t *length,
                                        struct td_problem *problem);
 
+/* TD_INVALID for a folder, pipe, socket or device; TD_NOT_FOUND, TD_IO. */
+TD_CHECKED enum td_result td_file_regular(const char *path, struct td_problem *problem);
+
 /* Writes the file under a temporary name beside it, syncs it, and renames it, so that `path` holds
  * either what it held before or all of `bytes`. An existing file is refused (TD_INVALID) unless
  * `replace`. On failure nothing of ours stays behind. */

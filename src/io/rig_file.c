@@ -1,12 +1,15 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Rigs from YAML: the schema, by which libcyaml turns the file into texts (rig_text.h). */
+/* Rigs from YAML: the schema, by which libcyaml turns a file into texts (rig_text.h). Outside of
+ * lists it lets everything be left out, since a base may have it; what is needed in the end is told
+ * by rig_needs.c, after the merge. */
 #include "io/rig_file.h"
 
+#include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "io/file.h"
-#include "io/rig_text.h"
-#include "io/yaml_load.h"
+#include "io/rig_base.h"
 
 enum { TEXT_MOST = 63 };
 
@@ -60,30 +63,31 @@ static const cyaml_schema_value_t retarder_stage_schema = {
     CYAML_VALUE_MAPPING(CYAML_FLAG_DEFAULT, struct td_rig_stage_text, retarder_stage_fields)};
 
 static const cyaml_schema_field_t retarder_fields[] = {
-    CYAML_FIELD_SEQUENCE("stages", CYAML_FLAG_POINTER, struct td_rig_retarder_text, stages,
-                         &retarder_stage_schema, 1, TD_RIG_STAGES_MAX),
-    NEEDED("heat_capacity", struct td_rig_retarder_text, heat_capacity),
-    NEEDED("cooling", struct td_rig_retarder_text, cooling),
-    NEEDED("derates_from", struct td_rig_retarder_text, derates_from),
-    NEEDED("derates_to", struct td_rig_retarder_text, derates_to),
-    NEEDED("least", struct td_rig_retarder_text, least),
+    CYAML_FIELD_SEQUENCE("stages", CYAML_FLAG_POINTER | CYAML_FLAG_OPTIONAL,
+                         struct td_rig_retarder_text, stages, &retarder_stage_schema, 0,
+                         TD_RIG_STAGES_MAX),
+    OPTIONAL("heat_capacity", struct td_rig_retarder_text, heat_capacity),
+    OPTIONAL("cooling", struct td_rig_retarder_text, cooling),
+    OPTIONAL("derates_from", struct td_rig_retarder_text, derates_from),
+    OPTIONAL("derates_to", struct td_rig_retarder_text, derates_to),
+    OPTIONAL("least", struct td_rig_retarder_text, least),
     CYAML_FIELD_END};
 
 static const cyaml_schema_field_t engine_fields[] = {
-    NEEDED("inertia", struct td_rig_engine_text, inertia),
+    OPTIONAL("inertia", struct td_rig_engine_text, inertia),
     OPTIONAL("power", struct td_rig_engine_text, power),
-    NEEDED("least", struct td_rig_engine_text, least),
-    NEEDED("best", struct td_rig_engine_text, best),
-    NEEDED("most", struct td_rig_engine_text, most),
-    CYAML_FIELD_SEQUENCE("motoring", CYAML_FLAG_POINTER, struct td_rig_engine_text, motoring,
-                         &pair_schema, 2, TD_RIG_CURVE_MAX),
+    OPTIONAL("least", struct td_rig_engine_text, least),
+    OPTIONAL("best", struct td_rig_engine_text, best),
+    OPTIONAL("most", struct td_rig_engine_text, most),
+    CYAML_FIELD_SEQUENCE("motoring", CYAML_FLAG_POINTER | CYAML_FLAG_OPTIONAL,
+                         struct td_rig_engine_text, motoring, &pair_schema, 2, TD_RIG_CURVE_MAX),
     CYAML_FIELD_END};
 
 static const cyaml_strval_t brake_words[] = {{"drum", TD_BRAKE_DRUM}, {"disc", TD_BRAKE_DISC}};
 
 static const cyaml_schema_field_t brakes_fields[] = {
-    CYAML_FIELD_ENUM("kind", CYAML_FLAG_STRICT | CYAML_FLAG_OPTIONAL, struct td_rig_brakes_text,
-                     kind, brake_words, 2),
+    CYAML_FIELD_ENUM_PTR("kind", CYAML_FLAG_STRICT | CYAML_FLAG_OPTIONAL,
+                         struct td_rig_brakes_text, kind, brake_words, 2),
     OPTIONAL("heat_capacity", struct td_rig_brakes_text, heat_capacity),
     OPTIONAL("cooling", struct td_rig_brakes_text, cooling),
     OPTIONAL("cooling_by_speed", struct td_rig_brakes_text, cooling_by_speed),
@@ -96,49 +100,83 @@ static const cyaml_strval_t gearbox_words[] = {{"manual", TD_GEARBOX_MANUAL},
                                                {"automatic", TD_GEARBOX_AUTOMATIC}};
 
 static const cyaml_schema_field_t rig_fields[] = {
-    CYAML_FIELD_STRING_PTR("name", CYAML_FLAG_POINTER, struct td_rig_text, name, 1,
-                           TD_RIG_NAME_MAX - 1),
-    CYAML_FIELD_ENUM("gearbox", CYAML_FLAG_STRICT, struct td_rig_text, gearbox, gearbox_words, 3),
-    CYAML_FIELD_SEQUENCE("loads", CYAML_FLAG_POINTER, struct td_rig_text, loads, &load_schema, 1,
-                         TD_RIG_LOADS_MAX),
+    CYAML_FIELD_STRING_PTR("name", CYAML_FLAG_POINTER | CYAML_FLAG_OPTIONAL, struct td_rig_text,
+                           name, 1, TD_RIG_NAME_MAX - 1),
+    CYAML_FIELD_STRING_PTR("base", CYAML_FLAG_POINTER | CYAML_FLAG_OPTIONAL, struct td_rig_text,
+                           base, 1, TD_RIG_BASE_PATH_MAX),
+    CYAML_FIELD_ENUM_PTR("gearbox", CYAML_FLAG_STRICT | CYAML_FLAG_OPTIONAL, struct td_rig_text,
+                         gearbox, gearbox_words, 3),
+    CYAML_FIELD_SEQUENCE("loads", CYAML_FLAG_POINTER | CYAML_FLAG_OPTIONAL, struct td_rig_text,
+                         loads, &load_schema, 1, TD_RIG_LOADS_MAX),
     OPTIONAL("load", struct td_rig_text, load),
-    NEEDED("axles", struct td_rig_text, axles),
-    NEEDED("braked_axles", struct td_rig_text, braked_axles),
-    NEEDED("tyre_radius", struct td_rig_text, tyre_radius),
-    NEEDED("rolling_resistance", struct td_rig_text, rolling_resistance),
-    NEEDED("drag_area", struct td_rig_text, drag_area),
-    NEEDED("driveline_efficiency", struct td_rig_text, driveline_efficiency),
-    NEEDED("axle_ratio", struct td_rig_text, axle_ratio),
-    NEEDED("rotating_wheels", struct td_rig_text, rotating_wheels),
-    CYAML_FIELD_MAPPING("engine", CYAML_FLAG_DEFAULT, struct td_rig_text, engine, engine_fields),
+    OPTIONAL("axles", struct td_rig_text, axles),
+    OPTIONAL("braked_axles", struct td_rig_text, braked_axles),
+    OPTIONAL("tyre_radius", struct td_rig_text, tyre_radius),
+    OPTIONAL("rolling_resistance", struct td_rig_text, rolling_resistance),
+    OPTIONAL("drag_area", struct td_rig_text, drag_area),
+    OPTIONAL("driveline_efficiency", struct td_rig_text, driveline_efficiency),
+    OPTIONAL("axle_ratio", struct td_rig_text, axle_ratio),
+    OPTIONAL("rotating_wheels", struct td_rig_text, rotating_wheels),
+    CYAML_FIELD_MAPPING("engine", CYAML_FLAG_OPTIONAL, struct td_rig_text, engine, engine_fields),
     CYAML_FIELD_SEQUENCE("engine_brake", CYAML_FLAG_POINTER | CYAML_FLAG_OPTIONAL,
-                         struct td_rig_text, engine_brake, &stage_schema, 1, TD_RIG_STAGES_MAX),
+                         struct td_rig_text, engine_brake, &stage_schema, 0, TD_RIG_STAGES_MAX),
     CYAML_FIELD_MAPPING("retarder", CYAML_FLAG_OPTIONAL, struct td_rig_text, retarder,
                         retarder_fields),
-    CYAML_FIELD_SEQUENCE("gears", CYAML_FLAG_POINTER, struct td_rig_text, gears, &gear_schema,
-                         TD_RIG_GEARS_LEAST, TD_RIG_GEARS_MAX),
+    CYAML_FIELD_SEQUENCE("gears", CYAML_FLAG_POINTER | CYAML_FLAG_OPTIONAL, struct td_rig_text,
+                         gears, &gear_schema, TD_RIG_GEARS_LEAST, TD_RIG_GEARS_MAX),
     CYAML_FIELD_MAPPING("brakes", CYAML_FLAG_OPTIONAL, struct td_rig_text, brakes, brakes_fields),
     OPTIONAL("comfortable_slowing", struct td_rig_text, comfortable_slowing),
     OPTIONAL("rollover", struct td_rig_text, rollover),
     CYAML_FIELD_END};
 
-static const cyaml_schema_value_t rig_schema = {
+const cyaml_schema_value_t td_rig_schema = {
     CYAML_VALUE_MAPPING(CYAML_FLAG_POINTER, struct td_rig_text, rig_fields)};
+
+/* A complaint about a base says whose base it is: its file alone may serve a hundred rigs. */
+static enum td_result lead_back(enum td_result result, const char *name,
+                                struct td_problem *problem)
+{
+    if (problem == NULL || problem->file[0] == '\0' ||
+        strncmp(problem->file, name, sizeof problem->file - 1) == 0)
+        return result;
+    size_t used = strlen(problem->text);
+    (void)snprintf(problem->text + used, sizeof problem->text - used, " (a base of %s)", name);
+    return result;
+}
+
+enum td_result td_rig_file_parse_with(const char *name, const char *bytes, size_t length,
+                                      const struct td_rig_source *source, struct td_rig *rig,
+                                      struct td_problem *problem)
+{
+    struct td_rig_chain chain = {.count = 0};
+    struct td_rig made = {0};
+    enum td_result result = td_rig_chain_read(name, bytes, length, source, &chain, problem);
+    if (result == TD_OK)
+        result = td_rig_needs(chain.files[0], &chain.merged, problem);
+    if (result == TD_OK)
+        result = td_rig_make(chain.files[0], &chain.merged, &made, problem);
+    td_rig_chain_free(&chain);
+    if (result != TD_OK)
+        return lead_back(result, name, problem);
+    *rig = made;
+    return TD_OK;
+}
+
+/* No pipe, no device: a name in a file must not make its reader wait. */
+static enum td_result read_base(void *context, const char *path, char **bytes, size_t *length,
+                                struct td_problem *problem)
+{
+    (void)context;
+    enum td_result result = td_file_regular(path, problem);
+    return result == TD_OK ? td_file_read(path, TD_YAML_BYTES_MAX, bytes, length, problem)
+                           : result;
+}
 
 enum td_result td_rig_file_parse(const char *name, const char *bytes, size_t length,
                                  struct td_rig *rig, struct td_problem *problem)
 {
-    struct td_yaml *yaml = NULL;
-    enum td_result result = td_yaml_load(name, bytes, length, &rig_schema,
-                                         "a rig begins with name: and gearbox:", &yaml, problem);
-    if (result != TD_OK)
-        return result;
-    struct td_rig made = {0};
-    result = td_rig_make(yaml, name, td_yaml_data(yaml), &made, problem);
-    if (result == TD_OK)
-        *rig = made;
-    td_yaml_free(&yaml);
-    return result;
+    static const struct td_rig_source disk = {.read = read_base};
+    return td_rig_file_parse_with(name, bytes, length, &disk, rig, problem);
 }
 
 enum td_result td_rig_file_read(const char *path, struct td_rig *rig, struct td_problem *problem)

@@ -83,7 +83,7 @@ static enum td_result read_brakes(const struct making *making)
     const struct td_rig_brakes_text *text = &making->text->brakes;
     struct td_brakes *brakes = &making->rig->brakes;
     *brakes = td_brakes_published(making->rig->braked_axles);
-    brakes->kind = text->kind;
+    brakes->kind = text->kind != NULL ? *text->kind : TD_BRAKE_DRUM;
     const struct value values[] = {
         {"brakes.heat_capacity", text->heat_capacity, TD_DIM_HEAT_CAPACITY,
          &brakes->heat_capacity_j_per_k},
@@ -176,6 +176,8 @@ static enum td_result read_retarder_stage(const struct making *making, unsigned 
 static enum td_result read_retarder(const struct making *making)
 {
     const struct td_rig_retarder_text *text = &making->text->retarder;
+    if (text->stages_count == 0)
+        return TD_OK;
     struct td_retarder_heat *heat = &making->rig->retarder;
     const struct value values[] = {
         {"retarder.heat_capacity", text->heat_capacity, TD_DIM_HEAT_CAPACITY,
@@ -273,39 +275,34 @@ static int quoted_index(const struct td_rig_text *text, const char *list, const 
 }
 
 /* td_rig_check names members in words of the file ("brakes: limit is", "gears \"third\": ratio");
- * this finds their line. */
-static int line_of_complaint(const struct making *making, const char *words)
+ * this finds their path, as near as it is on file. */
+static void path_of_complaint(const struct making *making, const char *words,
+                              char path[TD_YAML_PATH_MAX])
 {
     static const char letters[] = "abcdefghijklmnopqrstuvwxyz_";
-    char path[TD_YAML_PATH_MAX];
     size_t first = strspn(words, letters);
-    (void)snprintf(path, sizeof path, "%.*s", (int)first, words);
+    (void)snprintf(path, TD_YAML_PATH_MAX, "%.*s", (int)first, words);
     if (strncmp(words + first, " \"", 2) == 0) {
         int index = quoted_index(making->text, path, words);
         char entry[TD_YAML_PATH_MAX];
         const char *list = td_text_equal(path, "retarder") ? "retarder.stages" : path;
         (void)snprintf(entry, sizeof entry, "%.40s[%d]", list, index);
-        int line = td_yaml_line(making->yaml, entry);
-        if (line > 0)
-            return line;
+        if (td_yaml_line(making->yaml, entry) > 0)
+            (void)td_text_copy(path, TD_YAML_PATH_MAX, entry);
     } else if (strncmp(words + first, ": ", 2) == 0) {
         const char *member = words + first + 2;
-        (void)snprintf(path, sizeof path, "%.*s.%.*s", (int)first, words,
+        (void)snprintf(path, TD_YAML_PATH_MAX, "%.*s.%.*s", (int)first, words,
                        (int)strspn(member, letters), member);
-        int line = td_yaml_line(making->yaml, path);
-        if (line > 0)
-            return line;
-        path[first] = '\0';
+        if (td_yaml_line(making->yaml, path) == 0)
+            path[first] = '\0';
     }
-    return td_yaml_line(making->yaml, path);
 }
 
-enum td_result td_rig_make(const struct td_yaml *yaml, const char *name,
-                           const struct td_rig_text *text, struct td_rig *rig,
-                           struct td_problem *problem)
+enum td_result td_rig_make(const struct td_yaml *yaml, const struct td_rig_text *text,
+                           struct td_rig *rig, struct td_problem *problem)
 {
     const struct making making = {yaml, text, rig, problem};
-    rig->gearbox = text->gearbox;
+    rig->gearbox = *text->gearbox;
     rig->comfortable_mps2 = comfortable_default_mps2;
     (void)td_text_copy(rig->name, sizeof rig->name, text->name);
     enum td_result (*const steps[])(const struct making *) = {
@@ -321,6 +318,7 @@ enum td_result td_rig_make(const struct td_yaml *yaml, const char *name,
     enum td_result result = td_rig_check(rig, &wrong);
     if (result == TD_OK)
         return TD_OK;
-    return td_problem_set(problem, result, name, line_of_complaint(&making, wrong.text), "%s",
-                          wrong.text);
+    char path[TD_YAML_PATH_MAX];
+    path_of_complaint(&making, wrong.text, path);
+    return td_yaml_complain(yaml, path, problem, result, wrong.text);
 }

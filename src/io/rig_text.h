@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Between rig_file.c, which has libcyaml fill these, and rig_make.c, which makes a rig of them. */
+/* Between rig_file.c, which has libcyaml fill these, rig_base.c, which merges them, and rig_make.c,
+ * which makes a rig of them. What a file leaves out is NULL. */
 #ifndef TD_IO_RIG_TEXT_H
 #define TD_IO_RIG_TEXT_H
 
@@ -31,12 +32,12 @@ struct td_rig_retarder_text {
     char *heat_capacity, *cooling, *derates_from, *derates_to, *least;
 };
 struct td_rig_brakes_text {
-    enum td_brake_kind kind;
+    enum td_brake_kind *kind;
     char *heat_capacity, *cooling, *cooling_by_speed, *limit, *missing;
 };
 struct td_rig_text {
-    char *name;
-    enum td_gearbox gearbox;
+    char *name, *base;
+    enum td_gearbox *gearbox;
     struct td_rig_load_text *loads;
     unsigned loads_count;
     char *load;
@@ -52,10 +53,14 @@ struct td_rig_text {
     char *comfortable_slowing, *rollover;
 };
 
-/* Fills a zeroed rig: defaults, conversion to SI, td_rig_check; each complaint is led to its
- * line. */
-TD_CHECKED enum td_result td_rig_make(const struct td_yaml *yaml, const char *name,
-                                      const struct td_rig_text *text, struct td_rig *rig,
-                                      struct td_problem *problem);
+extern const cyaml_schema_value_t td_rig_schema;
+
+/* That all is there which a rig cannot be without. */
+TD_CHECKED enum td_result td_rig_needs(const struct td_yaml *yaml, const struct td_rig_text *text,
+                                       struct td_problem *problem);
+/* Fills a zeroed rig: defaults, conversion to SI, td_rig_check; each complaint is led to its file
+ * and line. */
+TD_CHECKED enum td_result td_rig_make(const struct td_yaml *yaml, const struct td_rig_text *text,
+                                      struct td_rig *rig, struct td_problem *problem);
 
 #endif

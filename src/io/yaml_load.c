@@ -16,6 +16,7 @@ struct td_yaml {
     const cyaml_schema_value_t *schema;
     cyaml_data_t *data;
     struct td_yaml_lines lines;
+    const struct td_yaml *base; /* NULL none */
 };
 
 /* libcyaml logs to standard error unless told otherwise; the walk says it better. */
@@ -74,12 +75,39 @@ const void *td_yaml_data(const struct td_yaml *yaml)
     return yaml->data;
 }
 
-int td_yaml_line(const struct td_yaml *yaml, const char *path)
+void td_yaml_rest_on(struct td_yaml *yaml, const struct td_yaml *base)
+{
+    yaml->base = base;
+}
+
+static int own_line(const struct td_yaml *yaml, const char *path)
 {
     for (size_t i = 0; i < yaml->lines.count; i++)
         if (strcmp(yaml->lines.at[i].path, path) == 0)
             return yaml->lines.at[i].line;
     return 0;
+}
+
+bool td_yaml_has(const struct td_yaml *yaml, const char *path)
+{
+    return own_line(yaml, path) > 0;
+}
+
+/* The first file of the chain that has the value; of an entry, that has the list, since lists are
+ * not merged. NULL: none has it. */
+static const struct td_yaml *owner(const struct td_yaml *yaml, const char *path)
+{
+    char list[TD_YAML_PATH_MAX];
+    (void)snprintf(list, sizeof list, "%.*s", (int)strcspn(path, "["), path);
+    while (yaml != NULL && !td_yaml_has(yaml, list))
+        yaml = yaml->base;
+    return yaml;
+}
+
+int td_yaml_line(const struct td_yaml *yaml, const char *path)
+{
+    const struct td_yaml *of = owner(yaml, path);
+    return of != NULL ? own_line(of, path) : 0;
 }
 
 void td_yaml_free(struct td_yaml **yaml)
@@ -98,12 +126,21 @@ enum td_result td_yaml_problem(const struct td_yaml *yaml, const char *path,
                                struct td_problem *problem, const char *format, ...)
 {
     char words[TD_PROBLEM_TEXT_MAX];
+    int length = snprintf(words, sizeof words, "%s: ", path);
     va_list args;
     va_start(args, format);
-    (void)vsnprintf(words, sizeof words, format, args);
+    (void)vsnprintf(words + length, sizeof words - (size_t)length, format, args);
     va_end(args);
-    return td_problem_set(problem, TD_INVALID, yaml->name, td_yaml_line(yaml, path), "%s: %s",
-                          path, words);
+    return td_yaml_complain(yaml, path, problem, TD_INVALID, words);
+}
+
+enum td_result td_yaml_complain(const struct td_yaml *yaml, const char *path,
+                                struct td_problem *problem, enum td_result result,
+                                const char *words)
+{
+    const struct td_yaml *of = owner(yaml, path);
+    return td_problem_set(problem, result, of != NULL ? of->name : yaml->name,
+                          of != NULL ? own_line(of, path) : 0, "%s", words);
 }
 
 enum td_result td_yaml_quantity(const struct td_yaml *yaml, const char *path, const char *text,

@@ -10,6 +10,7 @@
 #define TD_IO_YAML_LOAD_H
 
 #include <cyaml/cyaml.h>
+#include <stdbool.h>
 #include <stddef.h>
 
 #include "talkdown/quantity.h"
@@ -26,7 +27,11 @@ TD_CHECKED enum td_result td_yaml_load(const char *name, const char *bytes, size
                                        const cyaml_schema_value_t *schema, const char *what,
                                        struct td_yaml **out, struct td_problem *problem);
 const void *td_yaml_data(const struct td_yaml *yaml);
-/* Line of the value at a path as "gears[2].ratio"; 0 when there is none. */
+/* What `yaml` leaves out is looked for in `base`, which must live as long; NULL: nowhere. */
+void td_yaml_rest_on(struct td_yaml *yaml, const struct td_yaml *base);
+/* True when this very file has a value at the path, its base left aside. */
+bool td_yaml_has(const struct td_yaml *yaml, const char *path);
+/* Line of the value at a path as "gears[2].ratio", in its own file; 0 when there is none. */
 int td_yaml_line(const struct td_yaml *yaml, const char *path);
 void td_yaml_free(struct td_yaml **yaml); /* accepts *yaml NULL */
 
@@ -42,5 +47,9 @@ TD_CHECKED enum td_result td_yaml_whole(const struct td_yaml *yaml, const char *
 enum td_result td_yaml_problem(const struct td_yaml *yaml, const char *path,
                                struct td_problem *problem, const char *format, ...)
     TD_PRINTF(4, 5);
+/* The same with a result and words that name their place themselves. Returns `result`. */
+enum td_result td_yaml_complain(const struct td_yaml *yaml, const char *path,
+                                struct td_problem *problem, enum td_result result,
+                                const char *words);
 
 #endif

@@ -94,10 +94,34 @@ bad_rig empty.yaml 'is empty; a rig begins with name:'
 bad_rig truncated.yaml 'lacks the key|is not well-formed YAML'
 bad_rig ratio.yaml ":[0-9]+: .*ratio.* 0.*(between|above)"
 bad_rig nan.yaml ":[0-9]+: .*\"nan\" does not begin with a number"
-bad_rig key.yaml "key.yaml:$line: unknown key \"drag_aera\"; known here: name, gearbox"
+bad_rig key.yaml "key.yaml:$line: unknown key \"drag_aera\"; known here: name, base, gearbox"
 bad_rig unit.yaml "unit.yaml:$line: drag_area: \"6.2\" has no unit; write an area in m2 or ft2"
 bad_rig long.yaml 'is larger than 262144 bytes'
 bad_rig none.yaml 'No such file'
+
+# Rigs that rest on others: the file that holds the bad value is named, and whose base it is.
+based() { # FILE BASE [MORE]
+  printf 'name: Unit\nbase: %s\n%s\n' "$2" "${3:-}" >"in/$1"
+}
+based on_ratio.yaml ratio.yaml
+based on_none.yaml none.yaml
+based on_itself.yaml on_itself.yaml
+based on_root.yaml "$rig"
+based on_above.yaml ../good.yaml
+based on_folder.yaml deeper
+based loop_a.yaml loop_b.yaml
+based loop_b.yaml loop_a.yaml
+sed 's/^drag_area: *[0-9.]* m2/drag_area: 6.2/' "$rig" >in/unit_base.yaml
+based on_unit.yaml unit_base.yaml 'axle_ratio: 4'
+mkdir in/deeper
+bad_rig on_ratio.yaml 'in/ratio.yaml:[0-9]+: .*ratio.* 0.*\(a base of in/on_ratio.yaml\)'
+bad_rig on_none.yaml ':2: base: "none.yaml" cannot open it: No such file.*name a rig file in this'
+bad_rig on_itself.yaml ':2: base: "on_itself.yaml" is this very file'
+bad_rig on_root.yaml ':2: base: ".*" is an absolute path'
+bad_rig on_above.yaml ':2: base: "../good.yaml" leads out of the folder'
+bad_rig on_folder.yaml ':2: base: "deeper" is no regular file'
+bad_rig loop_a.yaml 'in/loop_b.yaml:2: base: "loop_a.yaml" leads back .*\(a base of in/loop_a.yaml\)'
+bad_rig on_unit.yaml "in/unit_base.yaml:$line: drag_area: \"6.2\" has no unit"
 
 : >in/empty.gpx
 head -c 700 "$track" >in/truncated.gpx

@@ -198,6 +198,26 @@ static void what_makes_no_sense_is_refused(void **state)
     }
 }
 
+/* The log has the whole rig: file and base may be gone. */
+static void a_rig_with_a_base_is_logged_whole(void **state)
+{
+    (void)state;
+    char folder[96], command[512];
+    (void)snprintf(folder, sizeof folder, "%s", tool_folder());
+    (void)snprintf(command, sizeof command,
+                   "cp " RIGS "five-axle.yaml " RIGS "five-axle-empty.yaml %s", folder);
+    assert_int_equal(system(command), 0);
+    (void)snprintf(command, sizeof command, "rehearse " HILLS "lunnet-slope.geojson --rig "
+                   "%s/five-axle-empty.yaml --no-sound --out %s/run", folder, folder);
+    struct tool_run run = tool_run(command);
+    assert_int_equal(run.exit_code, 0);
+    tool_run_free(&run);
+    (void)snprintf(command, sizeof command, "rm %s/five-axle*.yaml", folder);
+    assert_int_equal(system(command), 0);
+    (void)snprintf(command, sizeof command, "%s/run/drive.db", folder);
+    expect(command, "--exact", 0, "same: ");
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -208,6 +228,7 @@ int main(void)
         cmocka_unit_test(commands_of_the_driver_count),
         cmocka_unit_test(machines_read_it_too),
         cmocka_unit_test(what_makes_no_sense_is_refused),
+        cmocka_unit_test(a_rig_with_a_base_is_logged_whole),
     };
     return cmocka_run_group_tests(tests, make_drive, NULL);
 }

@@ -102,6 +102,16 @@ static enum td_result load_rig(struct td_problem *problem)
     return result;
 }
 
+static enum td_result load_based_rig(struct td_problem *problem)
+{
+    struct td_rig rig = {0};
+    enum td_result result =
+        td_rig_file_read(TD_SOURCE_DIR "/profiles/rigs/five-axle-empty.yaml", &rig, problem);
+    if (result != TD_OK && rig.gear_count != 0)
+        abort();
+    return result;
+}
+
 static enum td_result load_settings(struct td_problem *problem)
 {
     struct td_settings settings = {0};
@@ -229,6 +239,7 @@ static void each_fails_once(enum td_result (*load)(struct td_problem *), unsigne
 
 static void hill(void **state) { (void)state, each_fails_once(load_hill, JANSSON); }
 static void rig(void **state) { (void)state, each_fails_once(load_rig, OURS); }
+static void based_rig(void **state) { (void)state, each_fails_once(load_based_rig, OURS); }
 static void settings(void **state) { (void)state, each_fails_once(load_settings, OURS); }
 static void gpx(void **state) { (void)state, each_fails_once(load_gpx, OURS); }
 static void tpv(void **state) { (void)state, each_fails_once(load_tpv, JANSSON); }
@@ -283,6 +294,7 @@ int main(void)
     }
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(hill), cmocka_unit_test(rig), cmocka_unit_test(settings),
+        cmocka_unit_test(based_rig),
         cmocka_unit_test(gpx),  cmocka_unit_test(tpv), cmocka_unit_test(shelf),
         cmocka_unit_test(written), cmocka_unit_test(packed), cmocka_unit_test(library),
     };
