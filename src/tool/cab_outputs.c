@@ -53,8 +53,14 @@ static enum td_result spare_marks(const char *dir, struct td_problem *problem)
     enum td_result result = path_in(log, dir, names[0], problem);
     if (result == TD_OK)
         result = td_marks_path(log, path, sizeof path, problem);
-    if (result != TD_OK || access(path, F_OK) != 0)
+    if (result != TD_OK)
         return result;
+    struct td_marks marks;
+    result = td_marks_read(path, &marks, NULL);
+    bool none = result == TD_NOT_FOUND || (result == TD_OK && marks.count == 0);
+    td_marks_free(&marks);
+    if (none)
+        return TD_OK;
     return td_problem_set(problem, TD_INVALID, path, 0,
                           "marks the drive that is there; choose another --out, or move the marks "
                           "away first");
