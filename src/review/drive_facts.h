@@ -213,6 +213,9 @@ TD_CHECKED enum td_result td_review_drive_read(const char *path,
                                                struct td_problem *problem);
 void td_review_drive_free(struct td_review_drive **drive); /* accepts NULL and *drive NULL */
 
+/* Index of the last sample at or before the moment; sample_count when there is none. */
+size_t td_review_sample_before(const struct td_review_drive *drive, int64_t at_ns);
+
 /* UTC of a moment of the drive, ms since 1970; 0 when anonymous. */
 int64_t td_review_utc_ms(const struct td_review_drive *drive, int64_t at_ns);
 

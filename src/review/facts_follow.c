@@ -14,8 +14,7 @@ static int64_t follow_ns(void)
     return (int64_t)(TD_REVIEW_FOLLOW_S * 1e9);
 }
 
-/* The last sample at or before the moment; count when there is none. */
-static size_t sample_before(const struct td_review_drive *drive, int64_t at_ns)
+size_t td_review_sample_before(const struct td_review_drive *drive, int64_t at_ns)
 {
     size_t low = 0, high = drive->sample_count;
     while (low < high) {
@@ -34,7 +33,7 @@ static size_t sample_before(const struct td_review_drive *drive, int64_t at_ns)
 static bool window_of(const struct td_review_drive *drive, int64_t began_ns, int64_t ended_ns,
                       size_t *first, size_t *end)
 {
-    size_t i = sample_before(drive, began_ns);
+    size_t i = td_review_sample_before(drive, began_ns);
     *first = *end = i;
     if (i == drive->sample_count || !drive->samples[i].seen ||
         td_s_from_ns(began_ns - drive->samples[i].at_ns) > TD_REVIEW_HOLE_S)
@@ -84,7 +83,7 @@ static void follow(const struct td_review_drive *drive, struct td_review_prompt 
     prompt->slowing_s = slowing_s(drive, first, end, ended_ns);
     if (!prompt->followed)
         return;
-    size_t then = sample_before(drive, ended_ns);
+    size_t then = td_review_sample_before(drive, ended_ns);
     prompt->then_mps = drive->samples[then].speed_mps;
     prompt->after_mps = drive->samples[end - 1].speed_mps;
     prompt->lowest_mps = prompt->then_mps;

@@ -190,17 +190,11 @@ static const struct td_review_sample *sample_of(const struct shown *shown,
     const struct td_review_drive *drive = shown->drive;
     int64_t at_ns = prompt->spoken.issued_ns != 0 ? prompt->spoken.issued_ns
                                                   : prompt->spoken.fate_ns;
-    size_t low = 0, high = drive->sample_count;
-    while (low < high) {
-        size_t middle = low + (high - low) / 2;
-        if (drive->samples[middle].at_ns <= at_ns)
-            low = middle + 1;
-        else
-            high = middle;
-    }
-    if (low == 0 || td_s_from_ns(at_ns - drive->samples[low - 1].at_ns) > TD_REVIEW_HOLE_S)
+    size_t i = td_review_sample_before(drive, at_ns);
+    if (i == drive->sample_count ||
+        td_s_from_ns(at_ns - drive->samples[i].at_ns) > TD_REVIEW_HOLE_S)
         return NULL;
-    return &drive->samples[low - 1];
+    return &drive->samples[i];
 }
 
 bool page_prompt_place(const struct shown *shown, const struct td_review_prompt *prompt,
