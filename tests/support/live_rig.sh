@@ -68,6 +68,16 @@ start_daemon() {
   daemon_pid=$!
 }
 
+# start_with_stuck_calls: the daemon with library calls that hang while a file of their name is in
+# the folder stuck (tests/support/stuck_calls.c).
+start_with_stuck_calls() {
+  mkdir -p stuck
+  ( export TD_STUCK_DIR="$PWD/stuck" LD_PRELOAD="$STUCK_CALLS"
+    export ASAN_OPTIONS="${ASAN_OPTIONS:+$ASAN_OPTIONS:}verify_asan_link_order=0"
+    exec "$TALKDOWND" --settings settings.yaml 2>>daemon.log ) &
+  daemon_pid=$!
+}
+
 start_recording() {
   parec -d cab.monitor --rate=22050 --channels=1 --format=s16le --latency-msec=20 \
     --file-format=wav heard.wav 2>parec.log &

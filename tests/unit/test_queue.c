@@ -1,72 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The queue: pre-emption, spacing, expiry, losses, and a voice that does not answer. */
+/* The queue: order, pre-emption, spacing and expiry; losses in unit.queue_lost. */
 #include "support/cm.h"
 
-#include "core/queue.h"
-#include "support/cue_bench.h"
-
-static struct cue_bench bench;
-static struct td_queue queue;
-static struct td_output output;
-
-static int fresh(void **state)
-{
-    (void)state;
-    cue_bench_init(&bench);
-    cue_bench_at(&bench, 4000.0, 7.0);
-    td_queue_init(&queue);
-    memset(&output, 0, sizeof output);
-    return 0;
-}
-
-static void add(enum td_prompt_id id)
-{
-    struct td_prompt prompt = {.id = id, .category = td_prompt_category(id), .place = -1};
-    if (prompt.category > TD_NOTICE && id != TD_PROMPT_POSITION_LOST)
-        prompt.hill_handle = 7;
-    td_queue_add(&queue, &bench.moment, &prompt, TD_WHY_STATE, &output);
-}
-
-static void step(double later_s)
-{
-    cue_bench_later(&bench, later_s);
-    memset(&output, 0, sizeof output);
-    td_queue_step(&queue, &bench.moment, &bench.visit, &output);
-}
-
-static void report(uint32_t serial, enum td_report_kind kind)
-{
-    struct td_report what = {serial, kind};
-    memset(&output, 0, sizeof output);
-    td_queue_report(&queue, &bench.moment, &bench.visit, &what, &output);
-}
-
-static const struct td_event *event_of(enum td_event_kind kind)
-{
-    for (unsigned i = 0; i < output.event_count; i++)
-        if (output.events[i].kind == kind)
-            return &output.events[i];
-    return NULL;
-}
-
-static uint32_t speak_now(enum td_prompt_id id)
-{
-    add(id);
-    step(5.0);
-    assert_true(output.has_speak);
-    assert_int_equal(output.speak.id, id);
-    uint32_t serial = output.speak.serial;
-    report(serial, TD_REPORT_STARTED);
-    assert_non_null(event_of(TD_EVENT_STARTED));
-    return serial;
-}
-
-static void over_the_limit(void)
-{
-    bench.visit.over = (struct td_over){.over = true, .warned = true,
-                                        .since_ns = bench.moment.now_ns};
-    bench.moment.speed_mps = 9.0;
-}
+#include "support/queue_bench.h"
 
 /* A12: the lesser stops and the warning starts as soon as the voice says that it is silent; the
  * lesser is then said from its first word, under another serial. */
@@ -141,93 +77,6 @@ static void ended_wins_over_a_late_cut(void **state)
     assert_null(event_of(TD_EVENT_DECIDED));
     report(lesser, TD_REPORT_CUT);
     assert_int_equal(event_of(TD_EVENT_REFUSED)->value, TD_REFUSED_REPORT);
-}
-
-static void a_lost_one_is_said_again_with_back_off_and_not_for_ever(void **state)
-{
-    (void)state;
-    unsigned said = 0;
-    add(TD_PROMPT_CEILING);
-    for (int i = 0; i < 600; i++) {
-        step(0.1);
-        if (!output.has_speak)
-            continue;
-        said++;
-        /* The grade goes on: each is still true. */
-        report(output.speak.serial, TD_REPORT_LOST);
-        assert_int_equal(event_of(TD_EVENT_LOST)->why, TD_WHY_SOUND);
-    }
-    assert_int_equal(said, 6);
-    assert_int_equal(queue.count, 0);
-}
-
-static void a_voice_that_never_starts_does_not_block(void **state)
-{
-    (void)state;
-    add(TD_PROMPT_CEILING);
-    step(0.0);
-    uint32_t mute = output.speak.serial;
-    step(1.9);
-    assert_int_equal(output.cut_serial, 0);
-    step(0.2);
-    assert_int_equal(output.cut_serial, mute);
-    step(2.4);
-    assert_false(output.has_speak);
-    step(0.2); /* it counts as silent now; its prompt is decided anew */
-    assert_int_equal(event_of(TD_EVENT_LOST)->prompt.serial, mute);
-    assert_non_null(event_of(TD_EVENT_DECIDED));
-    step(1.1);
-    assert_true(output.has_speak);
-}
-
-static void a_voice_that_never_ends_does_not_block(void **state)
-{
-    (void)state;
-    uint32_t endless = speak_now(TD_PROMPT_CEILING);
-    add(TD_PROMPT_ROAD_SET);
-    step(5.9);
-    assert_int_equal(output.cut_serial, 0);
-    step(0.2); /* two seconds of speech and four of patience */
-    assert_int_equal(output.cut_serial, endless);
-    step(2.6);
-    assert_int_equal(event_of(TD_EVENT_LOST)->prompt.serial, endless);
-    assert_null(event_of(TD_EVENT_DECIDED)); /* it was heard */
-    step(2.1);
-    assert_true(output.has_speak);
-}
-
-static void what_the_shell_dropped_is_not_said_again(void **state)
-{
-    (void)state;
-    add(TD_PROMPT_CEILING);
-    step(0.0);
-    report(output.speak.serial, TD_REPORT_DROPPED);
-    assert_int_equal(event_of(TD_EVENT_DROPPED)->why, TD_WHY_LATE);
-    assert_int_equal(queue.count, 0);
-}
-
-static void nothing_goes_out_without_sound_and_what_is_still_true_after(void **state)
-{
-    (void)state;
-    queue.sound_up = bench.moment.sound_up = false;
-    bench.moment.sound_since_ns = bench.moment.now_ns;
-    add(TD_PROMPT_CEILING);
-    add(TD_PROMPT_OVER_SPEED);
-    over_the_limit();
-    for (int i = 0; i < 100; i++) {
-        step(1.0);
-        assert_false(output.has_speak);
-    }
-    bench.moment.speed_mps = 7.0; /* no longer over */
-    queue.sound_up = bench.moment.sound_up = true;
-    bench.moment.sound_since_ns = bench.moment.now_ns;
-    add(TD_PROMPT_SOUND_BACK);
-    step(0.0);
-    assert_int_equal(output.speak.id, TD_PROMPT_SOUND_BACK);
-    assert_int_equal(event_of(TD_EVENT_DROPPED)->prompt.id, TD_PROMPT_OVER_SPEED);
-    report(output.speak.serial, TD_REPORT_ENDED);
-    step(1.0);
-    assert_int_equal(output.speak.id, TD_PROMPT_CEILING);
 }
 
 static void numbers_are_those_of_the_moment_it_is_spoken(void **state)
@@ -447,11 +296,6 @@ int main(void)
         CASE(a_cut_one_that_is_no_longer_true_is_dropped),
         CASE(equals_and_lesser_ones_wait),
         CASE(ended_wins_over_a_late_cut),
-        CASE(a_lost_one_is_said_again_with_back_off_and_not_for_ever),
-        CASE(a_voice_that_never_starts_does_not_block),
-        CASE(a_voice_that_never_ends_does_not_block),
-        CASE(what_the_shell_dropped_is_not_said_again),
-        CASE(nothing_goes_out_without_sound_and_what_is_still_true_after),
         CASE(numbers_are_those_of_the_moment_it_is_spoken),
         CASE(a_curve_and_a_lane_together_are_both_told_in_order),
         CASE(a20_a_stale_one_is_not_spoken),
