@@ -236,6 +236,33 @@ static void shelf_answered(struct td_daemon *daemon, const struct td_answer *ans
     td_control_result(daemon->control, answer->client, result, &problem);
 }
 
+/* The library in use was looked through. */
+static void verified_answered(struct td_daemon *daemon, const struct td_answer *answer)
+{
+    struct td_problem problem;
+    uint32_t hills = answer->on_board.hills;
+    daemon->on_board.now = answer->on_board;
+    if (answer->result == TD_OK) {
+        td_journal(TD_LEVEL_INFO, "the library is verified: %u hills and the index", hills);
+        return;
+    }
+    daemon->on_board.refused = answer->problem;
+    td_journal(TD_LEVEL_ERROR, "the library in use is damaged; %s",
+               answer->fell_back ? "the last good library takes its place"
+                                 : "it stays in use, and what is damaged in it is left out");
+    td_journal_problem(TD_LEVEL_ERROR, &answer->problem);
+    enum td_result result =
+        answer->fell_back ? command(daemon, TD_COMMAND_HILLS_CHANGED, (int32_t)hills, &problem)
+                          : TD_OK;
+    if (result == TD_OK)
+        result = command(daemon,
+                         answer->fell_back ? TD_COMMAND_LIBRARY_REFUSED
+                                           : TD_COMMAND_LIBRARY_DAMAGED,
+                         0, &problem);
+    if (result != TD_OK)
+        td_journal_problem(TD_LEVEL_ERROR, &problem);
+}
+
 static void rig_answered(struct td_daemon *daemon, const struct td_answer *answer)
 {
     struct td_problem problem = answer->problem;
@@ -257,6 +284,8 @@ void td_daemon_answered(struct td_daemon *daemon, struct td_answer *answer)
         shelf_answered(daemon, answer);
     else if (answer->kind == TD_ANSWER_RIG)
         rig_answered(daemon, answer);
+    else if (answer->kind == TD_ANSWER_VERIFIED)
+        verified_answered(daemon, answer);
     free(answer->rig);
     free(answer->plan);
 }

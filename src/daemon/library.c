@@ -3,18 +3,16 @@
  * release that comes after a solve finds the solve done. */
 #include "daemon/library.h"
 
-#include <errno.h>
-#include <fcntl.h>
 #include <poll.h>
 #include <pthread.h>
 #include <stdatomic.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <unistd.h>
 
 #include "daemon/journal.h"
+#include "daemon/last_good.h"
 #include "daemon/ring.h"
+#include "io/library_audit.h"
 #include "io/problem.h"
 #include "io/rig_file.h"
 #include "talkdown/text.h"
@@ -39,36 +37,23 @@ struct td_library {
     struct td_shelf *shelf;
     struct td_answers *hills;
     struct td_trust trust;
-    char last_good[TD_PATH_MAX];
+    struct td_last_good kept;
+    bool may_fall_back; /* what is in use is no last good one itself */
+    struct td_library_audit *audit; /* of what is in use; NULL once it is over */
+    enum td_verified verified;
     atomic_bool stopping;
 };
 
-static struct td_on_board on_board(const struct td_shelf *shelf)
+static struct td_on_board on_board(const struct td_library *library)
 {
+    const struct td_shelf *shelf = library->shelf;
     struct td_shelf_about about = td_shelf_about(shelf);
     struct td_on_board made = {.hills = (uint32_t)td_shelf_count(shelf),
-                               .revision = about.revision};
+                               .revision = about.revision,
+                               .verified = library->verified};
     if (about.key_id != NULL)
         (void)td_text_copy(made.key_id, sizeof made.key_id, about.key_id);
     return made;
-}
-
-/* Libraries are replaced by rename and never written to, so a second name of the file keeps it as
- * it is, at no cost of space. Whoever opens it by that name checks its signature again. */
-static void keep_last_good(const struct td_library *library, const char *path)
-{
-    char fresh[TD_PATH_MAX + 8];
-    if (library->trust.count == 0 || library->last_good[0] == '\0')
-        return;
-    (void)snprintf(fresh, sizeof fresh, "%s.new", library->last_good);
-    (void)unlink(fresh);
-    if (linkat(AT_FDCWD, path, AT_FDCWD, fresh, AT_SYMLINK_FOLLOW) != 0 ||
-        rename(fresh, library->last_good) != 0)
-        td_journal(TD_LEVEL_WARN,
-                   "%s: this library cannot be kept as %s (%s); a bad one found at the next start "
-                   "would leave the truck without hills",
-                   path, library->last_good, strerror(errno));
-    (void)unlink(fresh); /* of two names for one file rename leaves both */
 }
 
 /* The poll loop takes answers at every wake-up, so room comes; until then the thread waits. */
@@ -132,6 +117,61 @@ static enum td_result check_age(const struct td_shelf *shelf, const struct td_sh
                           is, was);
 }
 
+/* --- looking through the library in use --- */
+
+/* Without memory for it the library is used unverified, as it was for all the time before. */
+static void begin_audit(struct td_library *library)
+{
+    struct td_library_file *file = td_shelf_library(library->shelf);
+    struct td_problem problem;
+    library->verified = file != NULL ? TD_VERIFIED_NOT_YET : TD_VERIFIED_AT_OPENING;
+    if (file != NULL &&
+        td_library_audit_open(file, TD_AUDIT_ALL, &library->audit, &problem) != TD_OK)
+        td_journal_problem(TD_LEVEL_ERROR, &problem);
+}
+
+/* Hills in hand stay pinned, so the truck keeps what it is on and what it comes to. */
+static void use_shelf(struct td_library *library, struct td_shelf *shelf, bool may_fall_back)
+{
+    td_library_audit_close(&library->audit);
+    if (library->hills != NULL)
+        td_answers_reshelve(library->hills, shelf);
+    td_shelf_close(&library->shelf);
+    library->shelf = shelf;
+    library->may_fall_back = may_fall_back;
+    begin_audit(library);
+}
+
+static bool fall_back(struct td_library *library)
+{
+    struct td_shelf *other =
+        library->may_fall_back ? td_last_good_other(&library->kept) : NULL;
+    if (other == NULL)
+        return false;
+    use_shelf(library, other, false);
+    return true;
+}
+
+static void audit_some(struct td_library *library)
+{
+    struct td_answer made = {.kind = TD_ANSWER_VERIFIED};
+    bool done = false;
+    made.result = td_library_audit_step(library->audit, &done, &made.problem);
+    if (made.result == TD_NO_MEMORY || (made.result == TD_OK && !done))
+        return;
+    td_library_audit_close(&library->audit);
+    if (made.result == TD_OK) {
+        library->verified = TD_VERIFIED_WHOLE;
+        td_last_good_is_whole(&library->kept);
+    } else {
+        library->verified = TD_VERIFIED_DAMAGED;
+        made.fell_back = fall_back(library);
+        td_last_good_is_damaged(&library->kept);
+    }
+    made.on_board = on_board(library);
+    answer(library, &made);
+}
+
 static void do_reload(struct td_library *library, const struct request *request)
 {
     struct td_answer made = {.kind = TD_ANSWER_SHELF, .client = request->client};
@@ -142,11 +182,9 @@ static void do_reload(struct td_library *library, const struct request *request)
     if (made.result != TD_OK)
         td_shelf_close(&shelf);
     if (made.result == TD_OK) {
-        keep_last_good(library, request->path);
-        td_answers_reshelve(library->hills, shelf);
-        td_shelf_close(&library->shelf);
-        library->shelf = shelf;
-        made.on_board = on_board(shelf);
+        td_last_good_taken(&library->kept, request->path);
+        use_shelf(library, shelf, true);
+        made.on_board = on_board(library);
     }
     answer(library, &made);
 }
@@ -206,15 +244,17 @@ static bool do_one(struct td_library *library, const struct request *request)
 static void *run(void *argument)
 {
     struct td_library *library = argument;
-    static const int forever_ms = -1;
+    static const int forever_ms = -1, pause_ms = 1;
     struct request request;
     for (;;) {
         struct pollfd wait = {.fd = td_ring_fd(library->requests), .events = POLLIN};
-        (void)poll(&wait, 1, forever_ms);
+        (void)poll(&wait, 1, library->audit != NULL ? pause_ms : forever_ms);
         td_ring_drain(library->requests);
         while (td_ring_take(library->requests, &request))
             if (!do_one(library, &request))
                 return NULL;
+        if (library->audit != NULL && wait.revents == 0)
+            audit_some(library);
     }
 }
 
@@ -226,6 +266,7 @@ static void free_library(struct td_library *library)
         free(left.rig);
     }
     td_answers_close(&library->hills);
+    td_library_audit_close(&library->audit);
     td_shelf_close(&library->shelf);
     td_ring_free(&library->requests);
     td_ring_free(&library->answers);
@@ -236,30 +277,30 @@ static void free_library(struct td_library *library)
 static enum td_result open_first(struct td_library *library, const struct td_library_source *source,
                                  struct td_library_begun *begun, struct td_problem *problem)
 {
-    struct td_problem ignored;
-    struct td_shelf *last_good = NULL;
-    enum td_result result =
-        td_shelf_open_trusted(source->hills, &source->trust, &library->shelf, problem);
-    if (source->trust.count == 0)
-        return result;
-    bool kept = source->last_good[0] != '\0' &&
-                td_shelf_open_trusted(source->last_good, &source->trust, &last_good, &ignored) ==
-                    TD_OK;
-    if (result == TD_OK && kept)
-        result = check_age(library->shelf, last_good, source->hills, problem);
+    struct td_shelf *shelf = NULL, *kept = NULL;
+    bool kept_is_whole = false;
+    enum td_result result = td_shelf_open_trusted(source->hills, &source->trust, &shelf, problem);
+    if (source->trust.count > 0)
+        kept = td_last_good_newest(&library->kept, &kept_is_whole);
+    if (result == TD_OK && kept != NULL)
+        result = check_age(shelf, kept, source->hills, problem);
     if (result == TD_OK) {
-        td_shelf_close(&last_good);
-        keep_last_good(library, source->hills);
+        td_shelf_close(&kept);
+        td_last_good_taken(&library->kept, source->hills);
+        use_shelf(library, shelf, true);
         return TD_OK;
     }
+    td_shelf_close(&shelf);
+    if (source->trust.count == 0)
+        return result;
     begun->refused = true;
     begun->why = *problem;
-    td_shelf_close(&library->shelf);
-    library->shelf = last_good;
-    if (kept)
-        return TD_OK;
-    bool refused = result == TD_INVALID || result == TD_UNSUPPORTED;
-    return refused ? td_shelf_of_files(NULL, 0, &library->shelf, problem) : result;
+    if (kept == NULL && (result == TD_INVALID || result == TD_UNSUPPORTED))
+        result = td_shelf_of_files(NULL, 0, &kept, problem);
+    if (kept == NULL)
+        return result;
+    use_shelf(library, kept, !kept_is_whole);
+    return TD_OK;
 }
 
 enum td_result td_library_start(const struct td_library_source *source, struct td_library **out,
@@ -270,8 +311,10 @@ enum td_result td_library_start(const struct td_library_source *source, struct t
     if (library == NULL)
         return td_problem_set(problem, TD_NO_MEMORY, NULL, 0, "no memory for the hills");
     library->trust = source->trust;
-    (void)td_text_copy(library->last_good, sizeof library->last_good, source->last_good);
+    td_last_good_init(&library->kept, source->last_good, &source->trust);
     enum td_result result = open_first(library, source, &made, problem);
+    if (result == TD_OK)
+        made.on_board = on_board(library);
     if (result == TD_OK)
         result = td_answers_open(library->shelf, &library->hills, problem);
     if (result == TD_OK &&
@@ -283,7 +326,6 @@ enum td_result td_library_start(const struct td_library_source *source, struct t
         free_library(library);
         return result;
     }
-    made.on_board = on_board(library->shelf);
     *begun = made;
     *out = library;
     return TD_OK;

@@ -1,6 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The I/O thread: finds and reads hills, solves plans, reads rigs and new libraries, so that the
- * poll loop never waits for a disk.
+ * poll loop never waits for a disk. While nobody asks for anything it looks through the library in
+ * use, a small step each millisecond (library_audit.h). Damage is told by an answer; where a key is
+ * trusted and an older library was verified whole, that takes the damaged one's place. Hills in
+ * hand stay what they are.
  *
  * Everything asked carries an epoch; when the coach starts anew the epoch rises, all hills of the
  * old one are let go, and answers of an older epoch must be passed over by whoever takes them. */
@@ -22,13 +25,21 @@ enum td_answer_kind {
     TD_ANSWER_PLAN,
     TD_ANSWER_SHELF, /* a reload: what is on board now, or the problem */
     TD_ANSWER_RIG,
+    TD_ANSWER_VERIFIED, /* asked by nobody: the library in use was looked through to its end, or to
+                         * the first damage, which `problem` tells */
 };
+
+/* Whether all of the library was verified since it was opened. Profiles of a folder are each read
+ * when they are opened. */
+enum td_verified { TD_VERIFIED_AT_OPENING = 0, TD_VERIFIED_NOT_YET, TD_VERIFIED_WHOLE,
+                   TD_VERIFIED_DAMAGED };
 
 /* What is on board. */
 struct td_on_board {
     uint32_t hills;
     unsigned revision;           /* of the library; 0 none */
     char key_id[TD_KEY_ID_SIZE]; /* of the trusted key that signed it; "" when nobody asked */
+    enum td_verified verified;
 };
 
 struct td_answer {
@@ -41,13 +52,13 @@ struct td_answer {
     struct td_plan *plan; /* the taker's to free */
     struct td_rig *rig;   /* the taker's to free */
     struct td_on_board on_board;
+    bool fell_back; /* of VERIFIED: the last good library took the damaged one's place */
     enum td_result result;
     struct td_problem problem;
 };
 
 /* Where the hills are, and whose signature is asked for. With a trusted key a library that it has
- * vouched for is also kept, as a second name of the same file, under `last_good` ("" keeps none),
- * where the file system allows that. */
+ * vouched for is also kept under `last_good` ("" keeps none; see last_good.h). */
 struct td_library_source {
     const char *hills, *last_good;
     struct td_trust trust;

@@ -90,13 +90,14 @@ static json_t *log_part(const struct td_status *status)
 
 static json_t *library_part(const struct td_status_library *library)
 {
+    static const char *const verified[] = {"at opening", "not yet", "whole", "damaged"};
     char line[TD_PROBLEM_FILE_MAX + TD_PROBLEM_TEXT_MAX + 24] = "";
     if (library->refused.text[0] != '\0')
         (void)td_problem_line(&library->refused, line, sizeof line);
-    return json_pack("{s:o, s:o, s:o}", "revision",
+    return json_pack("{s:o, s:o, s:s, s:o}", "revision",
                      library->now.revision > 0 ? json_integer(library->now.revision) : json_null(),
-                     "signed_by", text_or_null(library->now.key_id), "refused",
-                     text_or_null(line));
+                     "signed_by", text_or_null(library->now.key_id), "verified",
+                     verified[library->now.verified], "refused", text_or_null(line));
 }
 
 static const char *button_word(const struct td_status *status)

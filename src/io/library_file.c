@@ -43,7 +43,7 @@ static void bind_bounds(sqlite3_stmt *s, const struct td_bounds *bounds)
     }
 }
 
-static struct td_box box_columns(sqlite3_stmt *s, int first)
+struct td_box td_library_box_columns(sqlite3_stmt *s, int first)
 {
     return (struct td_box){(float)sqlite3_column_double(s, first),
                            (float)sqlite3_column_double(s, first + 1),
@@ -65,7 +65,7 @@ enum td_result td_library_file_near(struct td_library_file *library, double lat_
     int code;
     while ((code = sqlite3_step(s)) == SQLITE_ROW) {
         int64_t next = sqlite3_column_int64(s, 0);
-        struct td_box box = box_columns(s, 1);
+        struct td_box box = td_library_box_columns(s, 1);
         if (next < 1 || (uint64_t)next > library->count)
             break;
         if (next != number && number > 0)
@@ -111,8 +111,17 @@ static enum td_result one_row(struct td_library_file *library, enum td_library_s
                                : td_library_refused(library, problem);
 }
 
-static enum td_result altered(const struct td_library_file *library, const char *id,
-                              struct td_problem *problem)
+enum td_result td_library_not_found_along(const struct td_library_file *library, const char *id,
+                                          struct td_problem *problem)
+{
+    return td_problem_set(problem, TD_INVALID, library->path, 0,
+                          "hill \"%.64s\" would not be found all along its road: the index "
+                          "differs; pack the library again",
+                          id);
+}
+
+enum td_result td_library_altered(const struct td_library_file *library, const char *id,
+                                  struct td_problem *problem)
 {
     return td_problem_set(problem, TD_INVALID, library->path, 0,
                           "hill \"%.64s\" is not as it was packed: its hash differs; copy or pack "
@@ -135,7 +144,7 @@ static enum td_result parse_row(struct td_library_file *library, sqlite3_stmt *s
     if (!td_hash_of(bytes, length, is))
         return td_library_no_memory(library->path, problem);
     if (memcmp(is, hash, sizeof is) != 0)
-        return altered(library, id, problem);
+        return td_library_altered(library, id, problem);
     struct td_hill_file *file = NULL;
     struct td_problem inside = {0};
     enum td_result result = td_hill_file_parse(library->path, bytes, length, &file, &inside);
@@ -143,7 +152,7 @@ static enum td_result parse_row(struct td_library_file *library, sqlite3_stmt *s
         return td_problem_set(problem, result, library->path, inside.line, "hill \"%.64s\": %s", id,
                               inside.text);
     if (strcmp(td_hill_file_hill(file)->id, id) != 0) {
-        result = altered(library, id, problem);
+        result = td_library_altered(library, id, problem);
         td_hill_file_free(&file);
         return result;
     }
@@ -179,7 +188,7 @@ static enum td_result check_leaf(struct td_library_file *library, size_t index,
     const uint8_t *right = td_library_hash_column(library->statements[TD_LIBRARY_BLOCK_HASH], 0);
     same = same && seen && right != NULL && memcmp(is, right, sizeof is) == 0;
     (void)sqlite3_reset(library->statements[TD_LIBRARY_BLOCK_HASH]);
-    return same ? TD_OK : altered(library, entry->id, problem);
+    return same ? TD_OK : td_library_altered(library, entry->id, problem);
 }
 
 static enum td_result read_hill(struct td_library_file *library, size_t index,
@@ -268,16 +277,12 @@ static enum td_result check_boxes(struct td_library_file *library, size_t index,
         int code = sqlite3_step(s);
         same = code == (more ? SQLITE_ROW : SQLITE_DONE);
         if (same && more) {
-            struct td_box box = box_columns(s, 0);
+            struct td_box box = td_library_box_columns(s, 0);
             same = memcmp(&box, &road, sizeof box) == 0;
         }
         (void)sqlite3_reset(s);
     }
-    return same ? TD_OK
-                : td_problem_set(problem, TD_INVALID, library->path, 0,
-                                 "hill \"%.64s\" would not be found all along its road: the index "
-                                 "differs; pack the library again",
-                                 hill->id);
+    return same ? TD_OK : td_library_not_found_along(library, hill->id, problem);
 }
 
 static bool is_same(const struct td_hill_entry *a, const struct td_hill_entry *b)

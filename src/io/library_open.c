@@ -218,16 +218,22 @@ static size_t number_after(const struct td_library_file *library, const char *wo
 /* Its own numbers in the manifest's words must be the manifest. */
 static enum td_result check_manifest(struct td_library_file *library, struct td_problem *problem)
 {
-    uint8_t root[TD_HASH_BYTES];
-    char hex[TD_HASH_HEX_SIZE], expected[TD_LIBRARY_MANIFEST_ROOM];
-    size_t blocks = 0;
     enum td_result result = read_numbers(library, problem);
-    if (result == TD_OK)
-        result = hash_blocks(library, root, &blocks, problem);
     if (result != TD_OK)
         return result;
     library->pieces = number_after(library, "\npieces ");
     library->revision = (unsigned)number_after(library, "\nrevision ");
+    return td_library_root_check(library, problem);
+}
+
+enum td_result td_library_root_check(struct td_library_file *library, struct td_problem *problem)
+{
+    uint8_t root[TD_HASH_BYTES];
+    char hex[TD_HASH_HEX_SIZE], expected[TD_LIBRARY_MANIFEST_ROOM];
+    size_t blocks = 0;
+    enum td_result result = hash_blocks(library, root, &blocks, problem);
+    if (result != TD_OK)
+        return result;
     (void)snprintf(expected, sizeof expected, TD_LIBRARY_MANIFEST, library->revision,
                    library->count, library->pieces, td_hash_hex(root, hex));
     size_t right = (library->count + TD_LIBRARY_BLOCK - 1) / TD_LIBRARY_BLOCK;

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What the two halves of the library's reader share, and nobody else. */
+/* What the parts of the library's reader share, and nobody else. */
 #ifndef TD_IO_LIBRARY_PARTS_H
 #define TD_IO_LIBRARY_PARTS_H
 
@@ -35,6 +35,13 @@ enum td_result td_library_refused(const struct td_library_file *library,
                                   struct td_problem *problem);
 enum td_result td_library_damaged(const struct td_library_file *library,
                                   struct td_problem *problem, const char *what);
+enum td_result td_library_altered(const struct td_library_file *library, const char *id,
+                                  struct td_problem *problem);
+enum td_result td_library_not_found_along(const struct td_library_file *library, const char *id,
+                                          struct td_problem *problem);
+/* The block hashes make the root of the manifest, and are as many as its hills need. */
+enum td_result td_library_root_check(struct td_library_file *library, struct td_problem *problem);
+struct td_box td_library_box_columns(sqlite3_stmt *s, int first);
 /* Blob of one hash, or NULL. */
 const uint8_t *td_library_hash_column(sqlite3_stmt *s, int column);
 

@@ -207,6 +207,11 @@ struct td_shelf_about td_shelf_about(const struct td_shelf *shelf)
     };
 }
 
+struct td_library_file *td_shelf_library(const struct td_shelf *shelf)
+{
+    return shelf->library;
+}
+
 size_t td_shelf_count(const struct td_shelf *shelf)
 {
     return shelf->library != NULL ? td_library_file_count(shelf->library) : shelf->count;

@@ -37,6 +37,8 @@ struct td_shelf_about {
 };
 struct td_shelf_about td_shelf_about(const struct td_shelf *shelf);
 size_t td_shelf_count(const struct td_shelf *shelf);
+/* The library behind it, which ends with the shelf; NULL for profiles. */
+struct td_library_file *td_shelf_library(const struct td_shelf *shelf);
 /* Writes to `indexes` (room for `most`; over TD_NEAR_MAX counts as that) the hills whose road comes
  * within radius_m of the point, nearest box first, then by index; *found is how many there are,
  * which may be more. Fails only where a library cannot be read. */

@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "io/file.h"
+#include "io/library_audit.h"
 #include "io/library_sign.h"
 #include "io/problem.h"
 #include "tool/hills.h"
@@ -65,6 +66,20 @@ struct verdict {
     bool carries_signature;
     struct td_problem problem; /* the first thing that is wrong; text "" when nothing is */
 };
+
+/* The ways from the index's root to its boxes, which no look at a single hill shows. */
+static void verify_index(struct td_library_file *library, struct verdict *verdict)
+{
+    struct td_library_audit *audit = NULL;
+    struct td_problem here = {0};
+    bool done = false;
+    enum td_result result = td_library_audit_open(library, TD_AUDIT_INDEX, &audit, &here);
+    while (result == TD_OK && !done)
+        result = td_library_audit_step(audit, &done, &here);
+    td_library_audit_close(&audit);
+    if (result != TD_OK && verdict->problem.text[0] == '\0')
+        verdict->problem = here;
+}
 
 /* The first thing that is wrong is kept, and how many hills are. */
 static void verify_hills(struct td_library_file *library, struct verdict *verdict)
@@ -146,6 +161,7 @@ static int verify_one(const char *path, const struct td_trust *trust, bool as_js
         verdict.comment = voucher.comment;
     }
     verify_hills(library, &verdict);
+    verify_index(library, &verdict);
     td_library_file_close(&library);
     if (as_json)
         tell_as_json(&verdict);

@@ -27,6 +27,8 @@ all=$SOURCE/profiles/hills
 sign fleet fleet 1 "$hill"
 sign good fleet 2 "$all"
 sign old fleet 1 "$all"
+sign torn fleet 3 "$all"
+sqlite3 torn.hills 'DELETE FROM road WHERE piece = (SELECT max(piece) FROM road)' || fail 'tear'
 sign foreign other 3 "$all"
 "$TALKDOWN" hills pack "$all" --out unsigned.hills --revision 3 || fail "pack"
 
@@ -60,7 +62,7 @@ echo 'trusted_key: fleet.pub' >> settings.yaml
 "$TALKDOWND" --settings settings.yaml --check || fail "--check refuses the signed library"
 set_out
 hills=1
-tell status | grep -q '"library":{"revision":1,"signed_by":"[0-9A-F]*","refused":null}' ||
+tell status | grep -q '"library":{"revision":1,"signed_by":"[0-9A-F]*","verified":"[a-z ]*","refused":null}' ||
   fail "the status does not say who signed: $(tell status)"
 still_there 1
 "$AWAIT" 90 sh -c "[ \"\$(\"$TALKDOWN\" tell --settings settings.yaml status |
@@ -70,6 +72,17 @@ tell reload || fail "the signed library was refused"
 hills=$(ls "$all"/*.geojson | wc -l)
 still_there "$hills"
 ok "swapped for a signed one on the grade"
+
+# Signed and opened like any other; only looked through it shows that a box is gone from its index.
+await_status '"verified":"whole"' 20
+cp torn.hills next.hills && mv next.hills fleet.hills
+tell reload || fail "opening saw more than it can"
+await_log 'the last good library takes its place' 20
+await_status '"revision":2,.*"verified":"whole"' 20
+tell status | grep -q 'leads a search astray' || fail "the status does not say why: $(tell status)"
+await_log 'library_refused started' 60
+still_there "$hills"
+ok "one with a hole in its index gives way to the last good one on the grade"
 
 swap() { cp "$1" next.hills && mv next.hills fleet.hills; }
 swap unsigned.hills; refused 'is unsigned, and a key is trusted'

@@ -111,6 +111,17 @@ static void verify_says_what_it_could(void **state)
     assert_non_null(strstr(run.out, "unsigned: nobody vouches for it"));
     assert_non_null(strstr(run.out, "Not verified: who packed it"));
     tool_run_free(&run);
+    /* A way from the root of the index to nowhere, which no hill by itself shows. */
+    (void)snprintf(text, sizeof text,
+                   "hills list %s >/dev/null && cp %s %s.torn && sqlite3 %s.torn \"UPDATE "
+                   "road_node SET data = CAST(substr(data, 1, 2) || x'0000' || substr(data, 5) AS "
+                   "BLOB) WHERE nodeno = 1\" && \"$TOOL\" hills verify %s.torn",
+                   library, library, library, library, library);
+    (void)setenv("TOOL", TD_TALKDOWN, 1);
+    run = tool_run(text);
+    assert_int_equal(run.exit_code, 1);
+    assert_non_null(strstr(run.err, "leads a search astray"));
+    tool_run_free(&run);
 }
 
 static void packed_again_it_is_the_same(void **state)

@@ -75,13 +75,42 @@ static struct td_library_begun begin(void)
     return begun;
 }
 
-static struct td_answer next(void)
+static struct td_answer any(void)
 {
     struct td_answer answer;
     struct pollfd wait = {.fd = td_library_fd(library), .events = POLLIN};
     while (!td_library_take(library, &answer))
         assert_int_equal(poll(&wait, 1, WAIT_MS), 1);
     return answer;
+}
+
+/* What was asked for; that the library in use was verified may come between. */
+static struct td_answer next(void)
+{
+    struct td_answer answer;
+    do
+        answer = any();
+    while (answer.kind == TD_ANSWER_VERIFIED);
+    return answer;
+}
+
+/* The end of looking through the library in use. */
+static struct td_answer verified(void)
+{
+    struct td_answer answer;
+    do
+        answer = any();
+    while (answer.kind != TD_ANSWER_VERIFIED);
+    return answer;
+}
+
+static void is_whole(void)
+{
+    struct td_answer answer = verified();
+    if (answer.result != TD_OK)
+        fail_msg("%s: %s", answer.problem.file, answer.problem.text);
+    assert_int_equal(answer.on_board.verified, TD_VERIFIED_WHOLE);
+    assert_false(answer.fell_back);
 }
 
 static struct td_answer reload(void)
@@ -100,6 +129,8 @@ static void refuses(const char *words)
 }
 
 /* Hills found at the first one's place: the truck still has them. */
+static uint32_t handle; /* of the last of them */
+
 static size_t found(void)
 {
     struct td_hill_file *file = NULL;
@@ -110,8 +141,10 @@ static size_t found(void)
     const struct td_want want = {1, at->lat_deg, at->lon_deg, 3000};
     assert_true(td_library_want(library, 1, &want));
     struct td_answer answer;
-    while ((answer = next()).offer.kind == TD_OFFER_HILL)
+    while ((answer = next()).offer.kind == TD_OFFER_HILL) {
+        handle = answer.offer.handle;
         count++;
+    }
     assert_int_equal(answer.offer.kind, TD_OFFER_END);
     td_hill_file_free(&file);
     free(text);
@@ -127,7 +160,10 @@ static void a_signed_one_is_taken_and_kept(void **state)
     assert_int_equal(begun.on_board.hills, 2);
     assert_int_equal(begun.on_board.revision, 7);
     assert_string_equal(begun.on_board.key_id, "0101010101010101");
+    assert_int_equal(begun.on_board.verified, TD_VERIFIED_NOT_YET);
+    is_whole();
     assert_int_equal(access(last_good, R_OK), 0);
+    assert_int_not_equal(access(rig_in("state.hills.new"), F_OK), 0);
     assert_int_equal(found(), 1);
     put(3, 8, FLEET);
     struct td_answer answer = reload();
@@ -172,6 +208,7 @@ static void at_the_start_the_last_good_one_takes_its_place(void **state)
     (void)state;
     put(3, 8, FLEET);
     (void)begin();
+    is_whole();
     put(2, 9, OTHER);
     struct td_library_begun begun = begin();
     assert_true(begun.refused);
@@ -192,6 +229,7 @@ static void at_the_start_the_last_good_one_takes_its_place(void **state)
     put(2, 8, FLEET);
     begun = begin();
     assert_true(!begun.refused && begun.on_board.hills == 2);
+    is_whole();
     /* The last good one itself altered: not trusted either. */
     rig_alter(last_good, "DELETE FROM meta WHERE key = 'signature'");
     put(2, 9, OTHER);
@@ -211,6 +249,7 @@ static void without_a_last_good_one_there_are_no_hills(void **state)
     put(3, 1, FLEET);
     struct td_answer answer = reload();
     assert_true(answer.result == TD_OK && answer.on_board.hills == 3);
+    is_whole();
     assert_int_equal(found(), 1);
     /* No file at all is a slip in the settings, and told as such. */
     td_library_stop(&library);
@@ -218,6 +257,88 @@ static void without_a_last_good_one_there_are_no_hills(void **state)
     assert_int_equal(unlink(last_good), 0);
     struct td_problem problem = {0};
     assert_int_equal(td_library_start(&source, &library, &begun, &problem), TD_NOT_FOUND);
+}
+
+/* What opening cannot see, and no search either: a box taken out of the index. */
+static const char box_out[] = "DELETE FROM road WHERE piece = 2 << 13 | 3";
+
+/* A copy that went wrong is taken, since opening looks at little; the one before takes its place as
+ * soon as that is seen, and the hill that the truck is on stays the very same in its hand. */
+static void a_damaged_one_gives_way_to_the_last_good_one(void **state)
+{
+    (void)state;
+    put(3, 8, FLEET);
+    (void)begin();
+    is_whole();
+    put(3, 9, FLEET);
+    rig_alter(path, box_out);
+    assert_int_equal(reload().on_board.revision, 9);
+    assert_int_equal(found(), 1);
+    uint32_t in_hand = handle;
+    struct td_answer answer = verified();
+    assert_int_equal(answer.result, TD_INVALID);
+    assert_non_null(strstr(answer.problem.text, "leads a search astray"));
+    assert_true(answer.fell_back);
+    assert_int_equal(answer.on_board.revision, 8);
+    assert_int_equal(found(), 1);
+    assert_int_equal(handle, in_hand);
+    is_whole(); /* the one fallen back to is looked through as well */
+    /* At the next start it is the same again, and a whole one ends it. */
+    (void)begin();
+    assert_true(verified().fell_back);
+    put(2, 9, FLEET);
+    assert_int_equal(reload().on_board.revision, 9);
+    is_whole();
+}
+
+static void without_another_the_damaged_one_stays_and_is_told(void **state)
+{
+    (void)state;
+    put(3, 8, FLEET);
+    rig_alter(path, box_out);
+    (void)begin();
+    struct td_answer answer = verified();
+    assert_int_equal(answer.result, TD_INVALID);
+    assert_false(answer.fell_back);
+    assert_int_equal(answer.on_board.verified, TD_VERIFIED_DAMAGED);
+    assert_int_equal(answer.on_board.hills, 3);
+    assert_int_equal(found(), 1);
+    assert_int_not_equal(access(last_good, F_OK), 0); /* it is no good one */
+}
+
+/* Verified once and damaged on the disk since: no way round in circles. */
+static void a_last_good_one_that_went_bad_stays_and_is_told(void **state)
+{
+    (void)state;
+    put(3, 8, FLEET);
+    (void)begin();
+    is_whole();
+    td_library_stop(&library);
+    rig_alter(last_good, box_out);
+    assert_false(begin().refused); /* the same file by another name */
+    assert_false(verified().fell_back);
+    put(3, 9, OTHER);
+    assert_true(begin().refused);
+    assert_false(verified().fell_back);
+    assert_int_equal(found(), 1);
+}
+
+/* Power was cut before a new library was looked through: it counts all the same. */
+static void one_not_yet_verified_is_kept_over_a_restart(void **state)
+{
+    (void)state;
+    put(3, 8, FLEET);
+    (void)begin();
+    is_whole();
+    td_library_stop(&library);
+    put(2, 9, FLEET);
+    assert_int_equal(link(path, rig_in("state.hills.new")), 0);
+    put(3, 8, FLEET);
+    struct td_library_begun begun = begin();
+    assert_true(begun.refused && begun.on_board.hills == 2);
+    assert_non_null(strstr(begun.why.text, "is revision 8, older than revision 9 in use"));
+    is_whole();
+    assert_int_not_equal(access(rig_in("state.hills.new"), F_OK), 0);
 }
 
 /* Without a key nothing is asked, nothing is kept, and an older one is somebody's wish. */
@@ -243,6 +364,10 @@ int main(void)
         TRUST_TEST(under_way_bad_ones_leave_the_last_good_one),
         TRUST_TEST(at_the_start_the_last_good_one_takes_its_place),
         TRUST_TEST(without_a_last_good_one_there_are_no_hills),
+        TRUST_TEST(a_damaged_one_gives_way_to_the_last_good_one),
+        TRUST_TEST(without_another_the_damaged_one_stays_and_is_told),
+        TRUST_TEST(a_last_good_one_that_went_bad_stays_and_is_told),
+        TRUST_TEST(one_not_yet_verified_is_kept_over_a_restart),
         TRUST_TEST(without_a_key_all_is_as_it_was),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
