@@ -12,6 +12,7 @@
 #include "talkdown/units.h"
 
 #define STANDING_MPS       0.5
+#define WALKING_MPS        1.5
 #define SEED_EVERY_M       5.0   /* the whole of each road is searched that often only */
 #define NEAR_HILL_M        3000.0
 #define WEIGHING_EVIDENCE  1.0
@@ -125,7 +126,7 @@ void td_locate_tick(struct td_locator *locator, const struct td_hill_slot slots[
             continue;
         const struct td_hill *hill = td_slot_hill(slots, h->handle);
         td_hypothesis_run_on(h, dt_s);
-        if (hill == NULL || td_hypothesis_is_dead(h, hill, locator->sigma_m))
+        if (hill == NULL || td_hypothesis_is_dead(h, hill))
             drop(locator, i);
     }
     if (locator->last.has == 0 || locator->where == TD_WHERE_LOST ||
@@ -192,7 +193,9 @@ static void look_at_hill(struct td_locator *locator, const struct td_hill_slot *
         if (in_reach)
             td_hypothesis_weigh(h, slot->hill, look);
         bool told = (int)i == locator->in_force;
-        if (in_reach && !td_hypothesis_is_dead(h, slot->hill, look->sigma_m))
+        bool drives = look->motion->speed_mps > WALKING_MPS && look->motion->travelled_m > 0.0;
+        bool ruled_out = drives && td_hypothesis_is_ruled_out(h, look->sigma_m);
+        if (in_reach && !ruled_out && !td_hypothesis_is_dead(h, slot->hill))
             continue;
         if (told && h->opposed_m <= 0.0 && !ran_off_its_end(h, slot->hill))
             give_up(locator);

@@ -21,7 +21,7 @@
 #define SAME_ROAD_END_M      40.0
 #define PAST_FOOT_M          50.0
 #define OLD_ENOUGH           0.5
-#define NEWCOMER_M           40.0
+#define RIVAL_COURSE_DEG     30.0
 #define CLEARLY_BETTER       6.0
 #define LEFT_LOT_M           50.0 /* along another road on file: no way across a lot */
 
@@ -119,11 +119,9 @@ static bool holds_back(const struct td_locator *locator, const struct td_hill_sl
     const struct td_hill *other = td_slot_hill(slots, rival->handle);
     if (rival->handle == 0 || other == NULL)
         return false;
-    /* A newcomer does not explain how the truck came here; yet where another road on file has
-     * fitted better for a while, the truck may have come by one that is not. */
-    if (rival->age_m < OLD_ENOUGH * h->age_m &&
-        (rival->handle == h->handle || rival->agreed_m < NEWCOMER_M ||
-         rival->offset_m > h->offset_m))
+    /* Another place of the same road, thought of late, does not explain how the truck came here.
+     * Another road may: by the part of it that is not on file, or as it was thought of anew. */
+    if (rival->handle == h->handle && rival->age_m < OLD_ENOUGH * h->age_m)
         return false;
     bool side_by_side =
         rival->handle != h->handle &&
@@ -134,12 +132,48 @@ static bool holds_back(const struct td_locator *locator, const struct td_hill_sl
     return rival->offset_m - h->offset_m < TD_LOCATE_APART_SIGMAS * locator->sigma_m;
 }
 
+/* Whether a road on file that is not thought of keeps the candidate from being told: the fix is too
+ * far off it for that, but not farther than an error that favours the candidate would put it. */
+static bool is_held_by_road(const struct td_locator *locator, const struct td_hill_slot *slots,
+                            const struct td_hypothesis *h, const struct td_hill_slot *slot)
+{
+    struct td_hypothesis here = *h;
+    struct td_leg legs[TD_LEGS_MAX];
+    struct td_frame frame;
+    struct td_point point;
+    if (!locator->motion.has_heading ||
+        !td_frame_init(&frame, slot->hill->origin_lat_deg, slot->hill->origin_lon_deg) ||
+        !td_frame_point(&frame, locator->last.lat_deg, locator->last.lon_deg, &point))
+        return false;
+    here.offset_m = fabs(h->lateral_m);
+    double reach_m = here.offset_m + TD_LOCATE_APART_SIGMAS * locator->sigma_m;
+    size_t count = td_road_legs(slot->hill, point, reach_m, legs);
+    for (size_t i = 0; i < count; i++)
+        for (int direction = -1; direction <= 1; direction += 2) {
+            struct td_hypothesis rival = {.handle = slot->handle, .direction = direction,
+                                          .along_m = legs[i].along_m,
+                                          .lateral_m = legs[i].lateral_m,
+                                          .offset_m = legs[i].distance_m};
+            if (td_road_course_off_deg(slot->hill, legs[i].along_m, direction, locator->sigma_m,
+                                       &locator->motion) < RIVAL_COURSE_DEG &&
+                !td_hypothesis_is_thought_of(locator, &rival) &&
+                holds_back(locator, slots, &here, &rival))
+                return true;
+        }
+    return false;
+}
+
 static bool is_free_of_rivals(const struct td_locator *locator, const struct td_hill_slot *slots,
                               size_t at)
 {
     for (size_t i = 0; i < TD_HYPOTHESES_MAX; i++)
         if (i != at && holds_back(locator, slots, &locator->hypotheses[at],
                                   &locator->hypotheses[i]))
+            return false;
+    const struct td_hypothesis *h = &locator->hypotheses[at];
+    for (size_t i = 0; i < TD_HILL_SLOTS; i++)
+        if (slots[i].handle != 0 && slots[i].handle != h->handle &&
+            is_held_by_road(locator, slots, h, &slots[i]))
             return false;
     return true;
 }

@@ -38,6 +38,7 @@
 #define LOT_REACH_M          80.0
 #define LOT_LEAST_M          12.0 /* nearer it is on the road, whichever way it goes */
 #define LOT_HALF_M           300.0
+#define FAR_IN_LOT_MOST      6.0  /* it may as well have stopped on a road beside */
 #define PAST_END_M           5.0
 #define GATE_SIGMAS          5.0
 
@@ -121,6 +122,23 @@ static void add_evidence(struct td_hypothesis *h, double evidence, double travel
         h->agreed_m = fmax(0.0, h->agreed_m - travelled_m);
 }
 
+/* Share of the speed told that leads along the road. What follows a road drives along it, however
+ * much the place taken in a bend makes its course look otherwise; only in a lot, or across the
+ * road, does it not. Never backwards: a truck that turns round is another hypothesis. */
+static double along_share(const struct td_hypothesis *h, const struct td_motion *motion,
+                          double course_off_deg)
+{
+    bool follows = !h->in_lot && course_off_deg < OPPOSED_DEG;
+    return follows || !motion->has_heading ? 1.0
+                                           : fmax(0.0, cos(td_rad_from_deg(course_off_deg)));
+}
+
+static void take_speed(struct td_hypothesis *h, const struct td_motion *motion, double cosine)
+{
+    measure(h, 1, h->direction * motion->speed_mps * cosine - h->speed_mps,
+            SPEED_SIGMA_MPS * SPEED_SIGMA_MPS);
+}
+
 static void follow(struct td_hypothesis *h, const struct td_leg *leg, const struct td_look *look,
                    double course_off_deg)
 {
@@ -139,11 +157,17 @@ static void follow(struct td_hypothesis *h, const struct td_leg *leg, const stru
     }
     if (!motion->speed_told)
         return; /* taken from the same places: it says nothing new */
-    /* Never backwards: a truck that turns round is another hypothesis. */
-    double cosine =
-        motion->has_heading ? fmax(0.0, cos(td_rad_from_deg(course_off_deg))) : 1.0;
-    measure(h, 1, h->direction * motion->speed_mps * cosine - h->speed_mps,
-            SPEED_SIGMA_MPS * SPEED_SIGMA_MPS);
+    take_speed(h, motion, along_share(h, motion, course_off_deg));
+}
+
+/* A fix that fell elsewhere on the road: the place is known less well than was thought, and so much
+ * less by each new look. The way made is not in doubt. */
+static void doubt(struct td_hypothesis *h, const struct td_look *look)
+{
+    h->variance[0] += look->sigma_m * look->sigma_m *
+                      fmin(1.0, look->motion->travelled_m / NEW_EVIDENCE_M);
+    if (look->motion->speed_told && !look->standing)
+        take_speed(h, look->motion, 1.0);
 }
 
 /* How far the truck's course is off the road for the speed along it. In a bend an error of the
@@ -188,6 +212,8 @@ static void weigh(struct td_hypothesis *h, const struct td_hill *hill, const str
     if (h->in_lot) {
         evidence = fmax(0.0, evidence);
         missed = false;
+        if (leg.distance_m > LOT_NEAR_M)
+            h->log_likelihood = fmin(FAR_IN_LOT_MOST, h->log_likelihood);
         h->course_off_deg = 0.0;
         /* Room to turn round in; farther back it is on its way elsewhere. */
         h->opposed_m = off > OPPOSED_DEG ? opposed_m + travelled / 3.0 : 0.0;
@@ -198,6 +224,8 @@ static void weigh(struct td_hypothesis *h, const struct td_hill *hill, const str
     h->missed_m = missed ? h->missed_m + travelled : 0.0;
     if (!missed)
         follow(h, &leg, look, turning_deg(hill, &leg, h->direction, look, off));
+    else
+        doubt(h, look);
 }
 
 void td_hypothesis_weigh(struct td_hypothesis *h, const struct td_hill *hill,
@@ -211,31 +239,31 @@ void td_hypothesis_weigh(struct td_hypothesis *h, const struct td_hill *hill,
 
 /* Unlikely by its offset alone it lives on while the receiver could be that wrong: it may be what
  * keeps a neighbour from being told too soon. */
-static bool is_ruled_out(const struct td_hypothesis *h, double sigma_m)
+bool td_hypothesis_is_ruled_out(const struct td_hypothesis *h, double sigma_m)
 {
     return h->log_likelihood <= RULED_OUT_EVIDENCE &&
            (h->offset_m > 2.0 * TD_LOCATE_APART_SIGMAS * sigma_m || h->missed_m > 0.0 ||
             h->course_off_deg > RULED_OUT_COURSE_DEG);
 }
 
-bool td_hypothesis_is_dead(const struct td_hypothesis *h, const struct td_hill *hill,
-                           double sigma_m)
+bool td_hypothesis_is_dead(const struct td_hypothesis *h, const struct td_hill *hill)
 {
-    return is_ruled_out(h, sigma_m) || h->opposed_m > OPPOSED_MOST_M ||
+    return h->opposed_m > OPPOSED_MOST_M ||
            h->missed_m > MISSED_MOST_M ||
            (h->direction > 0 && h->along_m > hill->length_m + PAST_END_M) ||
            (h->direction < 0 && h->along_m < -PAST_END_M) || h->along_m < -100.0 ||
            h->along_m > hill->length_m + 100.0;
 }
 
-static bool is_thought_of(const struct td_locator *locator, uint32_t handle, int direction,
-                          const struct td_leg *leg, double sigma_m)
+bool td_hypothesis_is_thought_of(const struct td_locator *locator,
+                                 const struct td_hypothesis *newcomer)
 {
+    double sigma_m = locator->sigma_m;
     for (size_t i = 0; i < TD_HYPOTHESES_MAX; i++) {
         const struct td_hypothesis *h = &locator->hypotheses[i];
         double doubt = 3.0 * sqrt(h->variance[0] + sigma_m * sigma_m) + 20.0;
-        if (h->handle == handle && h->direction == direction &&
-            fabs(h->along_m - leg->along_m) < doubt)
+        if (h->handle == newcomer->handle && h->direction == newcomer->direction &&
+            fabs(h->along_m - newcomer->along_m) < doubt)
             return true;
     }
     return false;
@@ -264,22 +292,21 @@ void td_hypotheses_seed(struct td_locator *locator, uint32_t handle, const struc
                                 3.0 * td_across_sigma_m(hill, look->sigma_m), legs);
     for (size_t i = 0; i < count; i++) {
         for (int direction = -1; direction <= 1; direction += 2) {
+            struct td_hypothesis newcomer = {.handle = handle, .direction = direction,
+                                             .along_m = legs[i].along_m,
+                                             .lateral_m = legs[i].lateral_m,
+                                             .offset_m = legs[i].distance_m};
             if (td_road_course_off_deg(hill, legs[i].along_m, direction, look->sigma_m,
                                        look->motion) > 50.0 ||
-                is_thought_of(locator, handle, direction, &legs[i], look->sigma_m))
+                td_hypothesis_is_thought_of(locator, &newcomer))
                 continue;
             struct td_hypothesis *h = make_room(locator);
             if (h == NULL)
                 return;
-            memset(h, 0, sizeof *h);
-            h->handle = handle;
-            h->direction = direction;
-            h->along_m = legs[i].along_m;
-            h->speed_mps = direction * fmax(0.0, look->motion->speed_mps);
-            h->variance[0] = look->sigma_m * look->sigma_m;
-            h->variance[2] = 4.0;
-            h->lateral_m = legs[i].lateral_m;
-            h->offset_m = legs[i].distance_m;
+            newcomer.speed_mps = direction * fmax(0.0, look->motion->speed_mps);
+            newcomer.variance[0] = look->sigma_m * look->sigma_m;
+            newcomer.variance[2] = 4.0;
+            *h = newcomer;
         }
     }
 }

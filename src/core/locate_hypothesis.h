@@ -53,9 +53,14 @@ void td_hypothesis_weigh(struct td_hypothesis *hypothesis, const struct td_hill 
                          const struct td_look *look);
 /* One sigma of the distance across the road at which a receiver of sigma_m sees a truck on it. */
 double td_across_sigma_m(const struct td_hill *hill, double sigma_m);
-/* True when nothing speaks for it any more, or it ran off its road. */
-bool td_hypothesis_is_dead(const struct td_hypothesis *hypothesis, const struct td_hill *hill,
-                           double sigma_m);
+/* True when it went against its road, off it, or past its end. */
+bool td_hypothesis_is_dead(const struct td_hypothesis *hypothesis, const struct td_hill *hill);
+/* True when nothing speaks for it any more. To be asked of a truck that drives: what a receiver
+ * tells at a stop or at walking pace rules nothing out. */
+bool td_hypothesis_is_ruled_out(const struct td_hypothesis *hypothesis, double sigma_m);
+/* True when a hypothesis stands for that place of that road, that way, already. */
+bool td_hypothesis_is_thought_of(const struct td_locator *locator,
+                                 const struct td_hypothesis *newcomer);
 /* Takes up the road's places that fit the look and are not yet thought of. */
 void td_hypotheses_seed(struct td_locator *locator, uint32_t handle, const struct td_hill *hill,
                         const struct td_look *look);

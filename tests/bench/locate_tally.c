@@ -138,8 +138,7 @@ static void book(struct tally_work *work, struct tally *tally, enum tally_what w
     struct tally_event event = {what, work->net.seed, work->route_index, hill,
                                 work->drive.receiver, work->drive.truth.route_m, away_m};
     /* Common ones would crowd the others out; a single net's are all kept. */
-    bool common = what == TALLY_FALSE_NEAR || what == TALLY_FALSE_SURVEY || what == TALLY_WAITED ||
-                  what == TALLY_GIVEN_UP;
+    bool common = what == TALLY_FALSE_NEAR || what == TALLY_WAITED || what == TALLY_GIVEN_UP;
     if (tally->event_count < TALLY_EVENTS_MAX && (work->alone_net || !common))
         tally->events[tally->event_count++] = event;
 }

@@ -22,7 +22,10 @@ struct drive {
     struct td_rng rng;
     int64_t now_ns;
     double error_m[2]; /* east, north */
+    double bias_m[2];  /* the same, of an error that stays */
     double sigma_m, tau_s, rate_hz;
+    double claim;      /* sigma told over the true one */
+    double road_ratio; /* length of the road over that of its line on file */
     bool tells_sigma, tells_speed, tells_track, tells_height;
     double height_m, height_error_m, height_bias_m; /* truth; wandering; of this day */
     /* What came of it. */
@@ -42,6 +45,7 @@ static inline void drive_begin(struct drive *drive, double sigma_m, double rate_
     drive->sigma_m = sigma_m;
     drive->tau_s = 60.0;
     drive->rate_hz = rate_hz;
+    drive->claim = drive->road_ratio = 1.0;
     drive->tells_sigma = drive->tells_speed = drive->tells_track = true;
     drive->tells_height = true;
     drive->height_error_m = 6.0 * td_rng_normal(&drive->rng);
@@ -78,15 +82,16 @@ static inline struct td_fix drive_make_fix(struct drive *drive, double lat_deg, 
                          .has = TD_FIX_POSITION | TD_FIX_UTC,
                          .utc_ms = 1700000000000LL + drive->now_ns / TD_NS_PER_MS};
     double metre = 180.0 / TD_PI / 6371008.8;
-    fix.lat_deg = lat_deg + drive->error_m[1] * metre;
-    fix.lon_deg = lon_deg + drive->error_m[0] * metre / cos(td_rad_from_deg(lat_deg));
+    fix.lat_deg = lat_deg + (drive->error_m[1] + drive->bias_m[1]) * metre;
+    fix.lon_deg = lon_deg + (drive->error_m[0] + drive->bias_m[0]) * metre /
+                                cos(td_rad_from_deg(lat_deg));
     if (drive->tells_height) {
         fix.has |= TD_FIX_ALTITUDE;
         fix.altitude_m = drive->height_m + drive->height_error_m + drive->height_bias_m;
     }
     if (drive->tells_sigma) {
         fix.has |= TD_FIX_SIGMA;
-        fix.sigma_m = drive->sigma_m;
+        fix.sigma_m = drive->sigma_m * drive->claim;
     }
     if (drive->tells_speed) {
         fix.has |= TD_FIX_SPEED;
@@ -147,7 +152,7 @@ static inline void drive_road(struct drive *drive, const struct road *road, uint
     double dt_s = 1.0 / drive->rate_hz;
     int direction = to_m > from_m ? 1 : -1;
     for (double along = from_m; (to_m - along) * direction > 0.0;
-         along += direction * speed_mps * dt_s) {
+         along += direction * speed_mps * dt_s / drive->road_ratio) {
         double lat, lon, track;
         drive_place(road, along, direction, aside_m, &lat, &lon, &track);
         drive->height_m = td_hill_elevation_at(&road->hill, along);

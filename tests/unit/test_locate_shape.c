@@ -39,6 +39,46 @@ static void hairpins_are_followed_leg_by_leg(void **state)
            drive.first_on_m, drive_error_m(&drive, 0.95), drive_error_m(&drive, 1.0));
 }
 
+/* Down one bend whose line on file swings 8 m too wide, so that the truck is through it sooner than
+ * the line says, with an error of the receiver that stays. */
+static double most_behind_m(double radius_m, double turn_deg, double toward_deg, double claim)
+{
+    double toward = td_rad_from_deg(toward_deg);
+    double bend_m = radius_m * td_rad_from_deg(turn_deg);
+    road_begin(&hill, ROAD_LAT_DEG, ROAD_LON_DEG, 0, 0, 1500, 0);
+    road_add(&hill, 600, 0, 0.0, 20);
+    road_add(&hill, bend_m, turn_deg, 0.06, 5);
+    road_add(&hill, 400, 0, 0.07, 20);
+    road_done(&hill);
+    drive_begin(&drive, 1.0, 1.0, 1);
+    drive.bias_m[0] = 14.0 * sin(toward);
+    drive.bias_m[1] = 14.0 * cos(toward);
+    drive.tells_sigma = claim > 0.0;
+    drive.claim = claim;
+    drive_put(&drive, 0, &hill);
+    drive_road(&drive, &hill, 1, 0, 600, 7, 0);
+    drive.road_ratio = (radius_m - 8.0) / radius_m;
+    drive_road(&drive, &hill, 1, 600, 600 + bend_m, 5, 8);
+    drive.road_ratio = 1.0;
+    drive_road(&drive, &hill, 1, 600 + bend_m, 900 + bend_m, 7, 8);
+    return drive.error_count > 0 ? drive_error_m(&drive, 1.0) : 0.0;
+}
+
+/* The place may be off by the receiver's error and by what the bend adds, but the truck must not
+ * leave it behind, though the receiver claims 4 m or nothing. */
+static void bends_do_not_leave_the_place_behind(void **state)
+{
+    (void)state;
+    double most_m = 0.0;
+    for (int radius = 16; radius <= 32; radius += 4)
+        for (int turn = 90; turn <= 180; turn += 15)
+            for (int way = 0; way < 16; way++)
+                for (int claim = 0; claim < 2; claim++)
+                    most_m = fmax(most_m, most_behind_m(radius, turn, 22.5 * way, 4.0 * claim));
+    printf("bends whose line is too wide, a receiver off by 14 m: at most %.1f m off\n", most_m);
+    assert_true(most_m < 45.0);
+}
+
 /* Going up, the next leg runs down the truck's own way 15 m aside. */
 static void hairpins_upward_are_never_told(void **state)
 {
@@ -123,6 +163,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(hairpins_are_followed_leg_by_leg),
+        cmocka_unit_test(bends_do_not_leave_the_place_behind),
         cmocka_unit_test(hairpins_upward_are_never_told),
         cmocka_unit_test(waking_up_among_hairpins_is_never_wrong),
         cmocka_unit_test(a_loop_over_itself_is_followed),
