@@ -77,10 +77,10 @@ enum td_unit {
     TD_UNIT_KMH,
     TD_UNIT_LB,
     TD_UNIT_KG,
-    TD_UNIT_QUARTER_MILE, /* distance below a mile: 1 to 3 */
+    TD_UNIT_QUARTER_MILE, /* 1 to 3; in a countdown also whole miles and quarters: 5 to 19 */
     TD_UNIT_MILE,
     TD_UNIT_FOOT,         /* 500 or 1000 */
-    TD_UNIT_METRE,        /* hundreds, below 1000 */
+    TD_UNIT_METRE,        /* hundreds, below 1000; in a countdown also 1500 to 4500 */
     TD_UNIT_KM,
     TD_UNIT_GEAR,  /* index into rig->gears */
     TD_UNIT_STAGE, /* index into rig->stages; -1 is off */
@@ -130,6 +130,13 @@ const char *td_category_name(enum td_category category);
  * "half mile" must ask while there is still at least that (a little early, not a little late).
  * TD_UNIT_NONE under 500 ft or 100 m, and when not finite or below 0: no distance is said. */
 struct td_arg td_distance_arg(double distance_m, bool metric);
+
+/* A distance that is counted down to a place, rounded down to finer steps than a sign's: quarters
+ * up to two miles, halves up to five; half kilometres up to five when `metric`; else as above. */
+struct td_arg td_countdown_arg(double distance_m, bool metric);
+/* Where the countdown after `said` goes on: the next distance below it that is worth a word of its
+ * own, a quarter mile or 300 m at last; 0 after that, and where nothing was said. */
+double td_countdown_mark_m(struct td_arg said);
 
 /* The length of a grade to the nearest of the same steps, as the sign at the grade has it, but up
  * where that would sound more than a tenth shorter than the grade is. TD_UNIT_NONE when not finite

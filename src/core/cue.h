@@ -101,7 +101,10 @@ struct td_runaway {
     double peak_mps;     /* most before that: what the driver lets it run to */
     double limit_mps;    /* ceiling last in force */
     int64_t slow_since_ns; /* slowing without a break since; 0 not slowing */
-    int64_t next_ns;     /* not said again before this */
+    int32_t called;      /* last: place index + 1 of a lane, -1 open ground, 0 nothing yet */
+    unsigned calls;      /* of that, so far */
+    int64_t next_ns;     /* not called again before this, the last call excepted */
+    double mark_m;       /* distance of its next call in the countdown; 0 only the last is left */
     int32_t taken;       /* place index + 1 of the lane whose last call was made, 0 none */
     int64_t behind_ns;   /* since when that lane is behind, 0 it is not */
     int64_t under_ns;    /* since when it is at or below a ceiling that made it slow, 0 not */

@@ -10,7 +10,8 @@
  * slows by then (docs/runaway.md has the figures, docs/decisions/runaway.md the reasons).
  *
  * Once called it is ended only by real slowing. Until then nothing below danger is said on the
- * hill. Open escape lanes are counted down, the last call ends 5 to 8 s before the gore. */
+ * hill. An open escape lane is called twice, then whenever the distance to it has other words; the
+ * last call ends 5 to 8 s before the gore (docs/decisions/runaway-countdown.md). */
 #include "core/cue.h"
 
 #include <math.h>
@@ -39,8 +40,14 @@
 #define NEARLY_MPS      (5.0 * TD_MPS_PER_MPH)
 #define SLOWING_NS      (4 * TD_NS_PER_S)
 #define STANDING_MPS    0.5
-/* MIL-STD-1472: critical repeats with at most 3 s of pause (from memory). */
+/* MIL-STD-1472: critical repeats with at most 3 s of pause (from memory): the first call of a lane,
+ * or of open ground, is made twice. */
 #define PAUSE_NS        (2500 * TD_NS_PER_MS)
+/* Open ground has no distance that changes: called again so often (ours, as over speed's). */
+#define REMIND_NS       (30 * TD_NS_PER_S)
+/* Farther than this the side can wait: fewer words (ours). */
+#define SIDE_FROM_MI    1.0
+#define SIDE_FROM_KM    1.0
 /* Seconds from the end of the last call to the gore: due at the first, the countdown before it must
  * leave the second (A18: 5 to 8 s). */
 #define LAST_CALL_S     7.5
@@ -226,6 +233,26 @@ static bool may_be_in_lane(const struct td_moment *moment, struct td_runaway *ru
     return !moment->speed_fresh || moment->now_ns - runaway->behind_ns < ENTERS_NS;
 }
 
+/* What is called, as it is remembered: 0 is nothing yet. */
+static int32_t called_key(int32_t lane)
+{
+    return lane >= 0 ? lane + 1 : -1;
+}
+
+/* A call other than the last is due: at first, once more after the pause, then with each new
+ * distance, one interval between fixes early rather than late. */
+static bool call_due(const struct td_moment *moment, const struct td_runaway *runaway,
+                     int32_t lane)
+{
+    if (runaway->called != called_key(lane))
+        return true;
+    if (moment->now_ns < runaway->next_ns || runaway->calls < 2 || lane < 0)
+        return moment->now_ns >= runaway->next_ns;
+    double left_m =
+        td_cue_left_m(moment, TD_PROMPT_RUNAWAY_LANE, moment->hill->places[lane].at_m);
+    return runaway->mark_m > 0.0 && left_m <= runaway->mark_m + moment->speed_mps;
+}
+
 void td_cue_runaway(const struct td_moment *moment, struct td_visit *visit,
                     struct td_wishes *wishes)
 {
@@ -241,12 +268,28 @@ void td_cue_runaway(const struct td_moment *moment, struct td_visit *visit,
     int32_t lane = lane_ahead(moment, runaway);
     double at_m = lane >= 0 ? moment->hill->places[lane].at_m : moment->hill->foot_m;
     enum td_prompt_id id = call_for(moment, runaway, lane);
-    bool wait = may_be_in_lane(moment, runaway, lane) || moment->now_ns < runaway->next_ns;
+    bool wait = may_be_in_lane(moment, runaway, lane) || !call_due(moment, runaway, lane);
     if (id == TD_PROMPT_IDS || slows_before(moment, runaway->limit_mps, at_m) ||
         (id != TD_PROMPT_TAKE_LANE && wait))
         return;
     td_cue_wish(wishes, moment, id, lane, lane >= 0 ? at_m : moment->along_m,
-                runaway->next_ns == 0 ? TD_WHY_STATE : TD_WHY_DISTANCE);
+                runaway->called == 0 ? TD_WHY_STATE : TD_WHY_DISTANCE);
+}
+
+/* True where the words end, within the step that they are rounded down to. */
+static void fill_countdown(const struct td_moment *moment, struct td_prompt *prompt)
+{
+    const struct td_place *place = &moment->hill->places[prompt->place];
+    bool metric = moment->setup->metric;
+    double begin_m = place->at_m - moment->along_m;
+    double end_m = td_cue_left_m(moment, prompt->id, place->at_m);
+    double from_m = metric ? 1000.0 * SIDE_FROM_KM : TD_M_PER_MI * SIDE_FROM_MI;
+    struct td_arg distance = td_countdown_arg(fmax(0.0, fmin(begin_m, 1.1 * end_m)), metric);
+    bool near = td_countdown_mark_m(distance) < from_m;
+    td_cue_args(prompt, 3,
+                (struct td_arg[]){{TD_UNIT_PLACE, prompt->place},
+                                  distance,
+                                  {TD_UNIT_SIDE, (int32_t)(near ? place->side : TD_SIDE_UNKNOWN)}});
 }
 
 static enum td_fill fill_last_call(const struct td_moment *moment, struct td_prompt *prompt)
@@ -277,9 +320,8 @@ enum td_fill td_fill_runaway(const struct td_moment *moment, const struct td_vis
     *why = TD_WHY_CLEARED;
     if (slows_before(moment, runaway->limit_mps, at_m))
         return TD_FILL_GONE;
-    if (prompt->id == TD_PROMPT_RUNAWAY_LANE &&
-        td_cue_fill_place(moment, prompt, true, why) == TD_FILL_GONE)
-        return TD_FILL_GONE;
+    if (prompt->id == TD_PROMPT_RUNAWAY_LANE)
+        fill_countdown(moment, prompt);
     if (prompt->id == TD_PROMPT_TAKE_LANE)
         (void)fill_last_call(moment, prompt);
     if (prompt->id == TD_PROMPT_NO_LANE_AHEAD)
@@ -292,7 +334,13 @@ void td_cue_runaway_issued(const struct td_moment *moment, struct td_runaway *ru
                            const struct td_prompt *prompt)
 {
     int64_t say_ns = (int64_t)(td_cue_say_s(moment, prompt->id) * 1e9);
-    runaway->next_ns = moment->now_ns + say_ns + PAUSE_NS;
+    int32_t key = called_key(prompt->place);
+    runaway->calls = runaway->called == key ? runaway->calls + 1 : 1;
+    runaway->called = key;
+    bool reminds = key < 0 && runaway->calls >= 2;
+    runaway->next_ns = moment->now_ns + say_ns + (reminds ? REMIND_NS : PAUSE_NS);
     if (prompt->id == TD_PROMPT_TAKE_LANE)
         runaway->taken = prompt->place + 1;
+    if (prompt->id == TD_PROMPT_RUNAWAY_LANE)
+        runaway->mark_m = td_countdown_mark_m(prompt->args[1]);
 }

@@ -135,6 +135,44 @@ struct td_arg td_distance_arg(double distance_m, bool metric)
     return feet > 0 ? (struct td_arg){TD_UNIT_FOOT, feet} : nothing_to_say;
 }
 
+struct td_arg td_countdown_arg(double distance_m, bool metric)
+{
+    double halves = floor(distance_m / (metric ? 500.0 : TD_M_PER_MI / 2));
+    double quarters = floor(distance_m / (TD_M_PER_MI / QUARTERS_A_MILE));
+    double half_m = halves * 500.0;
+    if (metric && half_m > 1000.0 && half_m < 5000.0 && fmod(half_m, 1000.0) > 0.0)
+        return (struct td_arg){TD_UNIT_METRE, (int32_t)half_m};
+    if (!metric && halves >= 4.0)
+        quarters = 2.0 * halves;
+    if (!metric && quarters > QUARTERS_A_MILE && quarters < 5.0 * QUARTERS_A_MILE &&
+        fmod(quarters, QUARTERS_A_MILE) > 0.0)
+        return (struct td_arg){TD_UNIT_QUARTER_MILE, (int32_t)quarters};
+    return td_distance_arg(distance_m, metric);
+}
+
+static double m_from_arg(struct td_arg arg)
+{
+    static const double unit_m[TD_UNITS] = {
+        [TD_UNIT_QUARTER_MILE] = TD_M_PER_MI / QUARTERS_A_MILE, [TD_UNIT_MILE] = TD_M_PER_MI,
+        [TD_UNIT_FOOT] = TD_M_PER_FT, [TD_UNIT_METRE] = 1.0, [TD_UNIT_KM] = 1000.0,
+    };
+    return (double)arg.value * unit_m[arg.unit];
+}
+
+double td_countdown_mark_m(struct td_arg said)
+{
+    static const double km[] = {0.3, 0.5, 0.7, 1.0};
+    bool metric = said.unit == TD_UNIT_METRE || said.unit == TD_UNIT_KM;
+    double said_m = m_from_arg(said), mark_m = 0.0;
+    for (size_t i = 0; metric && i < sizeof km / sizeof *km && km[i] * 1000.0 < said_m; i++)
+        mark_m = km[i] * 1000.0;
+    double step_m = metric ? 500.0 : TD_M_PER_MI / (said_m > 2.0 * TD_M_PER_MI ? 2 : 4);
+    if (said_m > 5.0 * (metric ? 1000.0 : TD_M_PER_MI))
+        step_m *= 2.0;
+    double below_m = (ceil(said_m / step_m - 1e-9) - 1.0) * step_m;
+    return metric && below_m <= 1000.0 ? mark_m : fmax(below_m, 0.0);
+}
+
 /* To the nearest step, but up where that would leave out more than a tenth of what there is. */
 static double steps_of_length(double steps)
 {

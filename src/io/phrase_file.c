@@ -29,6 +29,7 @@ struct raw_numbers {
 
 struct raw_units {
     struct raw_count mile, foot, metre, kilometre, pound, kilogram, hill;
+    struct raw_count mile_quarters[3], kilometre_half;
 };
 
 struct raw_speed {
@@ -74,6 +75,8 @@ struct raw {
     uint32_t speeds_count;
     struct raw_word *rig_words;
     uint32_t rig_words_count;
+    struct raw_word *stage_words;
+    uint32_t stage_words_count;
     char *quarter_miles[3];
     struct raw_units units;
     struct raw_numbers *numbers; /* NULL: digits */
@@ -99,7 +102,10 @@ static const cyaml_schema_field_t count_fields[] = {
 static const cyaml_schema_field_t units_fields[] = {
     COUNT("mile", mile), COUNT("foot", foot), COUNT("metre", metre),
     COUNT("kilometre", kilometre), COUNT("pound", pound), COUNT("kilogram", kilogram),
-    COUNT("hill", hill), CYAML_FIELD_END};
+    COUNT("hill", hill), COUNT("mile_and_a_quarter", mile_quarters[0]),
+    COUNT("mile_and_a_half", mile_quarters[1]),
+    COUNT("mile_and_three_quarters", mile_quarters[2]),
+    COUNT("kilometre_and_a_half", kilometre_half), CYAML_FIELD_END};
 
 static const cyaml_schema_field_t numbers_fields[] = {
     CYAML_FIELD_SEQUENCE_FIXED("to_99", CYAML_FLAG_DEFAULT, struct raw_numbers, to_99, &text_value,
@@ -144,7 +150,7 @@ static const cyaml_schema_field_t holders_fields[] = {
     TEXT("exhaust_brake", struct raw_holders, exhaust_brake),
     TEXT("retarder", struct raw_holders, retarder), CYAML_FIELD_END};
 
-enum { TOP_FIELDS = 17 };
+enum { TOP_FIELDS = 18 };
 
 /* libcyaml wants its tables by pointer; those that follow the core's prompt table are made here. */
 struct schema {
@@ -195,6 +201,8 @@ static void make_schema(struct schema *schema)
                              speeds, &speed_value, 0, TD_PHRASE_SPEEDS_MAX),
         CYAML_FIELD_SEQUENCE("rig_words", CYAML_FLAG_POINTER | CYAML_FLAG_OPTIONAL, struct raw,
                              rig_words, &word_value, 0, TD_PHRASE_RIG_WORDS_MAX),
+        CYAML_FIELD_SEQUENCE("stage_words", CYAML_FLAG_POINTER | CYAML_FLAG_OPTIONAL, struct raw,
+                             stage_words, &word_value, 0, TD_PHRASE_STAGE_WORDS_MAX),
         CYAML_FIELD_SEQUENCE_FIXED("quarter_miles", CYAML_FLAG_DEFAULT, struct raw, quarter_miles,
                                    &text_value, 3),
         CYAML_FIELD_MAPPING("units", CYAML_FLAG_DEFAULT, struct raw, units, units_fields),
@@ -238,8 +246,17 @@ static void fill_units(const struct raw *raw, struct td_phrasebook *book)
     book->pound = count_of(&raw->units.pound);
     book->kilogram = count_of(&raw->units.kilogram);
     book->hill = count_of(&raw->units.hill);
-    for (size_t i = 0; i < 3; i++)
+    book->kilometre_half = count_of(&raw->units.kilometre_half);
+    for (size_t i = 0; i < 3; i++) {
         book->quarter_miles[i] = raw->quarter_miles[i];
+        book->mile_quarters[i] = count_of(&raw->units.mile_quarters[i]);
+    }
+}
+
+static void fill_words(const struct raw_word *raw, uint32_t count, struct td_phrase_word *words)
+{
+    for (uint32_t i = 0; i < count; i++)
+        words[i] = (struct td_phrase_word){raw[i].word, raw[i].say};
 }
 
 static void fill_book(const struct raw *raw, struct td_phrasebook *book)
@@ -266,8 +283,9 @@ static void fill_book(const struct raw *raw, struct td_phrasebook *book)
     for (size_t id = 0; id < TD_PROMPT_IDS; id++)
         book->prompts[id] = raw->prompts[id];
     book->rig_word_count = raw->rig_words_count;
-    for (uint32_t i = 0; i < raw->rig_words_count; i++)
-        book->rig_words[i] = (struct td_phrase_word){raw->rig_words[i].word, raw->rig_words[i].say};
+    fill_words(raw->rig_words, raw->rig_words_count, book->rig_words);
+    book->stage_word_count = raw->stage_words_count;
+    fill_words(raw->stage_words, raw->stage_words_count, book->stage_words);
     fill_numbers(raw->numbers, &book->numbers);
     fill_units(raw, book);
 }

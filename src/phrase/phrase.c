@@ -28,6 +28,7 @@ enum {
     FEET_MOST = 5000,
     METRES_LEAST = 100,
     METRES_MOST = 900,
+    MILES_COUNTED = 4, /* beyond, a countdown has whole ones only */
     LB_LEAST = 1000,
     LB_MOST = 400000,
     KG_LEAST = 500,
@@ -57,13 +58,44 @@ static enum filled add_own_text(const char *own, struct td_text *text)
     return SAID;
 }
 
-/* A name of the rig file, in this language where the book has a word for it. */
-static enum filled add_rig_text(const struct job *job, const char *own, struct td_text *text)
+static bool is_capital(char c)
 {
-    for (size_t i = 0; i < job->book->rig_word_count; i++)
-        if (strcmp(job->book->rig_words[i].word, own) == 0)
-            return add_own_text(job->book->rig_words[i].say, text);
-    return add_own_text(own, text);
+    return c >= 'A' && c <= 'Z';
+}
+
+/* Words of the local sign. What is written as on the sign, with one capital, is no name and loses
+ * it: where it begins a sentence it is made one again. */
+static enum filled add_sign_text(const char *own, struct td_text *text)
+{
+    size_t at = text->length;
+    unsigned capitals = 0;
+    enum filled filled = add_own_text(own, text);
+    for (const char *c = own; *c != '\0'; c++)
+        capitals += is_capital(*c);
+    if (capitals == 1 && is_capital(own[0]) && at < text->length)
+        text->data[at] = (char)(own[0] - 'A' + 'a');
+    return filled;
+}
+
+static const char *word_for(const struct td_phrase_word *words, size_t count, const char *own)
+{
+    for (size_t i = 0; i < count; i++)
+        if (strcmp(words[i].word, own) == 0)
+            return words[i].say;
+    return NULL;
+}
+
+/* A name of the rig file, in this language where the book has a word for it. */
+static enum filled add_rig_text(const struct job *job, enum td_slot slot, const char *own,
+                                struct td_text *text)
+{
+    const struct td_phrasebook *book = job->book;
+    const char *say = NULL;
+    if (slot == TD_SLOT_STAGE)
+        say = word_for(book->stage_words, book->stage_word_count, own);
+    if (say == NULL)
+        say = word_for(book->rig_words, book->rig_word_count, own);
+    return add_own_text(say != NULL ? say : own, text);
 }
 
 /* Down to what is said in two or three words. */
@@ -96,6 +128,20 @@ static enum filled add_weight(const struct job *job, struct td_arg arg, int32_t 
                    td_count_words(&book->numbers, count, round_weight(arg.value, step), text));
 }
 
+/* Whole miles or kilometres and a part, as a countdown has them. */
+static enum filled add_counted(const struct job *job, struct td_arg arg, struct td_text *text)
+{
+    const struct td_phrasebook *book = job->book;
+    bool miles = arg.unit == TD_UNIT_QUARTER_MILE;
+    int32_t whole = miles ? arg.value / 4 : arg.value / 1000;
+    int32_t part = miles ? arg.value % 4 : arg.value % 1000;
+    if (!within(whole, 1, MILES_COUNTED) || part == 0 || (!miles && part != 500))
+        return WRONG;
+    const struct td_phrase_count *count =
+        miles ? &book->mile_quarters[part - 1] : &book->kilometre_half;
+    return said_if(td_count_words(&book->numbers, count, whole, text));
+}
+
 static enum filled add_distance(const struct job *job, struct td_arg arg, struct td_text *text)
 {
     const struct td_phrasebook *book = job->book;
@@ -105,7 +151,7 @@ static enum filled add_distance(const struct job *job, struct td_arg arg, struct
         return NOTHING;
     case TD_UNIT_QUARTER_MILE:
         if (!within(arg.value, 1, 3))
-            return WRONG;
+            return add_counted(job, arg, text);
         td_text_add(text, book->quarter_miles[arg.value - 1]);
         return SAID;
     case TD_UNIT_MILE:
@@ -115,6 +161,8 @@ static enum filled add_distance(const struct job *job, struct td_arg arg, struct
         count = within(arg.value, FEET_LEAST, FEET_MOST) ? &book->foot : NULL;
         break;
     case TD_UNIT_METRE:
+        if (arg.value > METRES_MOST)
+            return add_counted(job, arg, text);
         count = within(arg.value, METRES_LEAST, METRES_MOST) ? &book->metre : NULL;
         break;
     case TD_UNIT_KM:
@@ -172,7 +220,7 @@ static enum filled add_place(const struct job *job, struct td_arg arg, struct td
     bool own = place->say != NULL && place->say[0] != '\0' &&
                count_words(place->say) <= LOCAL_WORDS_MOST;
     const char *common = to_stop ? job->book->turn_out : job->book->escape_lane;
-    return add_own_text(own ? place->say : common, text);
+    return own ? add_sign_text(place->say, text) : add_own_text(common, text);
 }
 
 /* Index 0 of a list may mean "unknown": "" there says nothing. */
@@ -202,18 +250,18 @@ static enum filled add_from_rig(const struct job *job, enum td_slot slot, struct
     }
     if (slot == TD_SLOT_LOAD)
         return arg.unit == TD_UNIT_LOAD && arg.value >= 0 && (size_t)arg.value < rig->load_count
-                   ? add_rig_text(job, rig->loads[arg.value].name, text)
+                   ? add_rig_text(job, slot, rig->loads[arg.value].name, text)
                    : WRONG;
     if (slot == TD_SLOT_GEAR)
         return arg.unit == TD_UNIT_GEAR && arg.value >= 0 && (size_t)arg.value < rig->gear_count
-                   ? add_rig_text(job, rig->gears[arg.value].name, text)
+                   ? add_rig_text(job, slot, rig->gears[arg.value].name, text)
                    : WRONG;
     /* Stage -1, the engine brake off, has no words: no prompt says to brake less. */
     if (arg.unit != TD_UNIT_STAGE || arg.value < 0 || (size_t)arg.value >= rig->stage_count)
         return WRONG;
     const struct td_engine_brake_stage *stage = &rig->stages[arg.value];
     if (slot == TD_SLOT_STAGE)
-        return add_rig_text(job, stage->name, text);
+        return add_rig_text(job, slot, stage->name, text);
     if (!within((int32_t)stage->kind, 0, TD_PHRASE_HOLDERS - 1))
         return WRONG;
     td_text_add(text, job->book->holders[stage->kind]);
@@ -315,15 +363,30 @@ static enum filled write_part(const struct job *job, const char **at, struct td_
     return result;
 }
 
+/* Letters of ISO 8859-1 in UTF-8: 0xC3 and 0xA0 to 0xBE, but the division sign; their capitals are
+ * 0x20 below. */
+static void make_capital(char *c)
+{
+    unsigned char next = (unsigned char)c[1];
+    if (*c >= 'a' && *c <= 'z')
+        *c = (char)(*c - 'a' + 'A');
+    else if ((unsigned char)*c == 0xC3 && next >= 0xA0 && next <= 0xBE && next != 0xB7)
+        c[1] = (char)(next - 0x20);
+}
+
+/* 0xC2: the marks that open a question or a call in Spanish. */
 static void capitalise(char *words)
 {
     bool start = true;
     for (char *c = words; *c != '\0'; c++) {
+        bool opens = (unsigned char)*c == 0xC2 && c[1] != '\0';
         if (*c == '.' || *c == '?' || *c == '!') {
             start = true;
+        } else if (opens) {
+            c++;
         } else if (*c != ' ') {
-            if (start && *c >= 'a' && *c <= 'z')
-                *c = (char)(*c - 'a' + 'A');
+            if (start)
+                make_capital(c);
             start = false;
         }
     }

@@ -7,7 +7,8 @@
  *   [ ... ] a part that is left out whole when a slot in it has nothing to say (no side on file, no
  *           distance left); parts may lie in one another
  * A slot with nothing to say outside brackets makes the whole prompt unsayable (TD_INVALID).
- * The first letter of each sentence is made a capital where it is ASCII.
+ * The first letter of each sentence is made a capital; words of the local sign lose theirs inside
+ * a sentence, unless they are written as a name (two capitals).
  *
  * Ownership: every pointer belongs to whoever filled the book. No string is NULL; "" where allowed
  * is said at the member. td_phrasebook_check proves a book once; td_phrase_words relies on it. */
@@ -26,6 +27,7 @@
 enum {
     TD_PHRASE_SPEEDS_MAX = 24,
     TD_PHRASE_RIG_WORDS_MAX = 64,
+    TD_PHRASE_STAGE_WORDS_MAX = 24,
     TD_PHRASE_SIDES = TD_SIDE_RIGHT + 1,
     TD_PHRASE_NEXTS = TD_NEXT_GRADE + 1,
     TD_PHRASE_ROADS = TD_ROAD_ICE + 1,
@@ -70,8 +72,13 @@ struct td_phrasebook {
     size_t speed_count;
     struct td_phrase_word rig_words[TD_PHRASE_RIG_WORDS_MAX];
     size_t rig_word_count;
+    /* Stages, where their words differ from those of a gear or load of the same name. */
+    struct td_phrase_word stage_words[TD_PHRASE_STAGE_WORDS_MAX];
+    size_t stage_word_count;
     const char *quarter_miles[3];
     struct td_phrase_count mile, foot, metre, kilometre, pound, kilogram, hill;
+    struct td_phrase_count mile_quarters[3]; /* whole miles and a quarter, a half, three quarters */
+    struct td_phrase_count kilometre_half;   /* whole kilometres and a half */
     const char *escape_lane;                    /* where the hill gives no words of its own */
     const char *turn_out;                       /* likewise */
     const char *sides[TD_PHRASE_SIDES];         /* [TD_SIDE_UNKNOWN] is "" */

@@ -174,6 +174,10 @@ static enum td_result check_units(const struct td_phrasebook *book, struct td_pr
         {"units.metre", &book->metre},         {"units.kilometre", &book->kilometre},
         {"units.pound", &book->pound},         {"units.kilogram", &book->kilogram},
         {"units.hill", &book->hill},
+        {"units.mile_and_a_quarter", &book->mile_quarters[0]},
+        {"units.mile_and_a_half", &book->mile_quarters[1]},
+        {"units.mile_and_three_quarters", &book->mile_quarters[2]},
+        {"units.kilometre_and_a_half", &book->kilometre_half},
     };
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
         enum td_result result = check_count(rows[i].count, rows[i].key, problem);
@@ -195,6 +199,14 @@ static enum td_result check_list(const char *const *words, size_t from, size_t c
         if (words[i][0] == '\0')
             return wrong(problem, key, "a word is empty; give every one of the list");
     return TD_OK;
+}
+
+static bool has_empty(const struct td_phrase_word *words, size_t count)
+{
+    for (size_t i = 0; i < count; i++)
+        if (words[i].word[0] == '\0' || words[i].say[0] == '\0')
+            return true;
+    return false;
 }
 
 static enum td_result check_words(const struct td_phrasebook *book, struct td_problem *problem)
@@ -223,9 +235,10 @@ static enum td_result check_words(const struct td_phrasebook *book, struct td_pr
     for (size_t i = 0; i < book->speed_count; i++)
         if (book->speeds[i].words[0] == '\0')
             return wrong(problem, "speeds", "a speed has no words");
-    for (size_t i = 0; i < book->rig_word_count; i++)
-        if (book->rig_words[i].word[0] == '\0' || book->rig_words[i].say[0] == '\0')
-            return wrong(problem, "rig_words", "a word is empty; give `word` and `say`");
+    if (has_empty(book->rig_words, book->rig_word_count))
+        return wrong(problem, "rig_words", "a word is empty; give `word` and `say`");
+    if (has_empty(book->stage_words, book->stage_word_count))
+        return wrong(problem, "stage_words", "a word is empty; give `word` and `say`");
     return TD_OK;
 }
 

@@ -106,6 +106,7 @@ static void add_numbers(struct td_text *text, const struct td_phrasebook *book)
     for (size_t i = 0; i < 8; i++)
         tens[i] = book->numbers.to_99[(i + 2) * 10];
     list_rule(text, "ones", &book->numbers.to_99[1], 9);
+    list_rule(text, "few", &book->numbers.to_99[1], 4);
     list_rule(text, "n19", &book->numbers.to_99[1], 19);
     list_rule(text, "tens", tens, 8);
     list_rule(text, "hundreds", book->numbers.hundreds, 9);
@@ -123,6 +124,9 @@ static void add_counts(struct td_text *text, const struct td_phrasebook *book)
     add_unit(text, &book->mile, "n19");
     add_unit(text, &book->kilometre, "n19");
     add_unit(text, &book->metre, "hundreds");
+    for (size_t i = 0; i < 3; i++)
+        add_unit(text, &book->mile_quarters[i], "few");
+    add_unit(text, &book->kilometre_half, "few");
     td_text_add(text, " | five hundred feet | one thousand feet;\n"
                       "<length> = <n99> miles | <n99> kilometers | <distance>;\n"
                       "<weight> = <thousands> [ <hundreds> ] <mass> | "

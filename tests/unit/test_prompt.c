@@ -75,9 +75,46 @@ static void what_is_no_distance_is_not_said(void **state)
         assert_arg(td_distance_arg((double)NAN, metric != 0), TD_UNIT_NONE, 0);
         assert_arg(td_distance_arg((double)INFINITY, metric != 0), TD_UNIT_NONE, 0);
         assert_arg(td_distance_arg(-1, metric != 0), TD_UNIT_NONE, 0);
+        assert_arg(td_countdown_arg((double)NAN, metric != 0), TD_UNIT_NONE, 0);
+        assert_arg(td_countdown_arg((double)INFINITY, metric != 0), TD_UNIT_NONE, 0);
+        assert_arg(td_countdown_arg(-1, metric != 0), TD_UNIT_NONE, 0);
         assert_arg(td_length_arg((double)NAN, metric != 0), TD_UNIT_NONE, 0);
         assert_arg(td_length_arg(0, metric != 0), TD_UNIT_NONE, 0);
     }
+}
+
+/* Finer than a sign's, since it is said anywhere and not where a sign stands. */
+static void a_countdown_is_finer_than_signs(void **state)
+{
+    (void)state;
+    static const struct {
+        double miles;
+        enum td_unit unit;
+        int32_t value;
+        double next_miles;
+    } rows[] = {
+        {1.93, TD_UNIT_QUARTER_MILE, 7, 1.5}, {1.5, TD_UNIT_QUARTER_MILE, 6, 1.25},
+        {1.1, TD_UNIT_MILE, 1, 0.75},         {0.8, TD_UNIT_QUARTER_MILE, 3, 0.5},
+        {2.1, TD_UNIT_MILE, 2, 1.75},         {2.9, TD_UNIT_QUARTER_MILE, 10, 2.0},
+        {4.99, TD_UNIT_QUARTER_MILE, 18, 4.0}, {5.2, TD_UNIT_MILE, 5, 4.5},
+        {7.9, TD_UNIT_MILE, 7, 6.0},          {0.3, TD_UNIT_QUARTER_MILE, 1, 0},
+        {0.2, TD_UNIT_FOOT, 1000, 0},         {0.01, TD_UNIT_NONE, 0, 0},
+    };
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        struct td_arg said = td_countdown_arg(td_m_from_mi(rows[i].miles), false);
+        assert_arg(said, rows[i].unit, rows[i].value);
+        assert_near(td_countdown_mark_m(said), td_m_from_mi(rows[i].next_miles), 1e-6);
+    }
+    assert_arg(td_countdown_arg(1930, true), TD_UNIT_METRE, 1500);
+    assert_arg(td_countdown_arg(2100, true), TD_UNIT_KM, 2);
+    assert_arg(td_countdown_arg(4999, true), TD_UNIT_METRE, 4500);
+    assert_arg(td_countdown_arg(5600, true), TD_UNIT_KM, 5);
+    assert_arg(td_countdown_arg(950, true), TD_UNIT_METRE, 900);
+    static const double metric_m[] = {6000, 5000, 4500, 4000, 3500, 3000, 2500,
+                                      2000, 1500, 1000, 700,  500,  300,  0};
+    for (size_t i = 0; i + 1 < sizeof metric_m / sizeof metric_m[0]; i++)
+        assert_near(td_countdown_mark_m(td_countdown_arg(metric_m[i] + 1, true)),
+                    metric_m[i + 1], 1e-6);
 }
 
 static double metres(struct td_arg arg)
@@ -106,6 +143,8 @@ static void rounding_errs_to_the_safe_side(void **state)
         for (int metric = 0; metric < 2; metric++) {
             double said = metres(td_distance_arg(m, metric != 0));
             assert_true(said <= m);
+            double counted = metres(td_countdown_arg(m, metric != 0));
+            assert_true(counted <= m && counted >= said);
             double length = metres(td_length_arg(m, metric != 0));
             double mile = metric != 0 ? 1000.0 : TD_M_PER_MI;
             double step = m >= mile ? mile : metric != 0 ? 100.0 : mile / 4;
@@ -136,6 +175,7 @@ int main(void)
         cmocka_unit_test(every_prompt_has_its_own_key),
         cmocka_unit_test(categories_follow_urgency),
         cmocka_unit_test(distances_are_given_as_signs_give_them),
+        cmocka_unit_test(a_countdown_is_finer_than_signs),
         cmocka_unit_test(what_is_no_distance_is_not_said),
         cmocka_unit_test(rounding_errs_to_the_safe_side),
         cmocka_unit_test(lengths_are_as_on_signs_but_not_short),
