@@ -95,6 +95,9 @@ stop_daemon() {
   kill -TERM "$daemon_pid"
   wait "$daemon_pid" || fail "the daemon ended with $?"
   daemon_pid=
+  # What a sanitizer found in the voice process ends nothing but that process.
+  ! grep -q 'ThreadSanitizer\|AddressSanitizer\|runtime error:' daemon.log ||
+    fail "a sanitizer found something"
 }
 
 # write_prompts DRIVE.db: prompts.txt of a live drive, each at the moment its sound began
