@@ -14,6 +14,7 @@ struct voice_setting {
     const char *name, *voice;
     int rate_wpm;
     double high_pass_hz, shelf_db, ratio;
+    int pitch; /* as eSpeak NG counts it; 0 leaves it as it is */
 };
 
 /* Words as speech of the setting whose voice is open, trimmed; 0 when it failed. */

@@ -107,7 +107,7 @@ static void tell_worst(const struct mistake *mistakes)
 
 static void compare(const struct wording *wording, unsigned realisations)
 {
-    static const struct voice_setting used = {"as used", "en-us", 160, 300, 6, 4};
+    static const struct voice_setting used = {"as used", "en-us", 160, 300, 6, 4, 0};
     static const double ratios_db[] = {3, 0, -3};
     static double speech[NOISE_SAMPLES_MAX];
     static int16_t mixed[NOISE_SAMPLES_MAX];
