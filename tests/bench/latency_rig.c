@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* latency_rig PORT SECONDS SENDS ONSETS: drives a truck down latency.sh's hill, two reports a
- * second as NMEA over UDP to gpsd, over its speed again and again, and listens to the sound
- * server's null sink meanwhile. SENDS gets a line for each report, time of day in ms and when its
- * last byte was sent; ONSETS a line for each sound after silence: when its first sample was heard
- * (ns of one clock). What is recorded comes at most 20 ms late, which counts against the result. */
+/* latency_rig PORT SECONDS SENDS ONSETS: a truck down the hill of tests/support/lane_hill.sh,
+ * five reports a second as NMEA over UDP to gpsd, and listens to the sound server's null sink
+ * meanwhile. SENDS gets a line for each report, time of day in ms and when its last byte was sent;
+ * ONSETS a line for each sound after silence: when its first sample was heard (ns of one clock).
+ * What is recorded comes at most 20 ms late, which counts against the result. */
 #include <arpa/inet.h>
 #include <math.h>
 #include <netinet/in.h>
@@ -19,7 +19,7 @@
 #include <time.h>
 #include <unistd.h>
 
-enum { RATE = 22050, SILENCE = RATE / 5, PERIOD_MS = 500, DAY_START_MS = 36000000 };
+enum { RATE = 22050, SILENCE = RATE / 5, PERIOD_MS = 200, DAY_START_MS = 36000000 };
 
 static const double degree_m = 111200; /* of latitude; near enough for a bench */
 
@@ -30,15 +30,10 @@ static int64_t now_ns(void)
     return (int64_t)now.tv_sec * 1000000000 + now.tv_nsec;
 }
 
-/* Cruises to the crest; from there up past the limit and down below it every twelve seconds. */
-static double speed_at(double along_m, double t_s)
+/* It sways as a driver's does: motion without any is taken for a receiver's own invention. */
+static double speed_at(double t_s)
 {
-    double in_cycle_s = fmod(t_s, 12);
-    if (along_m < 1500)
-        return 13;
-    if (in_cycle_s < 4)
-        return 12.2 + 3.6 * in_cycle_s / 4;
-    return in_cycle_s < 7 ? 15.8 - 3.6 * (in_cycle_s - 4) / 3 : 12.2;
+    return 23 + 0.6 * sin(t_s);
 }
 
 static int add_sentence(char *text, size_t room, const char *body)
@@ -55,7 +50,7 @@ static void send_report(int fd, const struct sockaddr_in *gpsd, int tick, double
     char body[128], text[512], clock[32];
     long of_day_ms = DAY_START_MS + (long)tick * PERIOD_MS;
     double minutes = along_m / degree_m * 60;
-    double height_m = fmax(0, 900 - fmax(0, along_m - 1500) * 0.05);
+    double height_m = fmax(0, 900 - fmax(0, along_m - 1500) * 0.04);
     int degrees = 47 + (int)(minutes / 60);
     (void)snprintf(clock, sizeof clock, "%02ld%02ld%02ld.%03ld", of_day_ms / 3600000,
                    of_day_ms / 60000 % 60, of_day_ms / 1000 % 60, of_day_ms % 1000);
@@ -108,7 +103,7 @@ static void drive(int recorder_fd, const struct sockaddr_in *gpsd, int ticks, FI
                   FILE *onsets)
 {
     int fd = socket(AF_INET, SOCK_DGRAM, 0);
-    double along_m = 800;
+    double along_m = 1600;
     int64_t begun_ns = now_ns();
     for (int tick = 0; tick < ticks; tick++) {
         int64_t due_ns = begun_ns + (int64_t)tick * PERIOD_MS * 1000000;
@@ -117,7 +112,7 @@ static void drive(int recorder_fd, const struct sockaddr_in *gpsd, int ticks, FI
             if (poll(&wait, 1, (int)(left_ns / 1000000) + 1) > 0)
                 listen_on(recorder_fd, onsets);
         }
-        double speed_mps = speed_at(along_m, tick * PERIOD_MS / 1000.0);
+        double speed_mps = speed_at(tick * PERIOD_MS / 1000.0);
         along_m += speed_mps * PERIOD_MS / 1000;
         send_report(fd, gpsd, tick, along_m, speed_mps, sends);
     }

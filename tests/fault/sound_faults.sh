@@ -46,7 +46,7 @@ await_status '"sound":{"up":true' 30
 tell load full || fail "tell load"
 await_log 'ready spoken' 30
 start_gpsd
-await_status '"connections":1' 30
+await_status '"connections":[1-9]' 30
 "$FEEDER" drive.nmea "$nmea_port" 0 0 > feeder.log &
 feeder_pid=$!
 await_mid_word

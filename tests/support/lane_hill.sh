@@ -2,10 +2,11 @@
 # An invented hill with something to say all the way down, and a truck that rolls down it; to be
 # sourced by live tests.
 
-# write_lane_hill: hill.geojson, due south from 47 S 128 W: 1.5 km level, 12 km of 4 %, 1 km level,
-# posted for trucks at 55 mph, from 3 km on an escape lane on the right every 200 m.
+# write_lane_hill [EVERY_M]: hill.geojson, due south from 47 S 128 W: 1.5 km level, 12 km of 4 %,
+# 1 km level, posted for trucks at 55 mph; from 3 km to 13.4 km an escape lane on the right every
+# 200 m, or as said.
 write_lane_hill() {
-  awk 'function degrees(m) { return sprintf("%.7f", -47 - m / 111200) }
+  awk -v every="${1:-200}" 'function degrees(m) { return sprintf("%.7f", -47 - m / 111200) }
   function point(m, properties) {
     printf ",\n{\"type\": \"Feature\", \"properties\": {%s}, ", properties
     printf "\"geometry\": {\"type\": \"Point\", \"coordinates\": [-128.0, %s]}}", degrees(m)
@@ -19,7 +20,7 @@ write_lane_hill() {
       printf "[-128.0, %s, %.2f]%s\n", degrees(m), 900 - down * 0.04, m < 14500 ? "," : "]}}"
     }
     point(1500, "\"role\": \"truck-speed\", \"speed\": \"55 mph\"")
-    for (m = 3000; m < 13500; m += 200)
+    for (m = 3000; m < 13400; m += every)
       point(m, "\"role\": \"escape-lane\", \"side\": \"right\"")
     print "]}"
   }' > hill.geojson
