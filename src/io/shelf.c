@@ -9,8 +9,8 @@
 #include <string.h>
 #include <unistd.h>
 
-#include "io/hill_paths.h"
 #include "io/library_sign.h"
+#include "io/paths.h"
 #include "io/problem.h"
 #include "talkdown/text.h"
 
@@ -113,13 +113,13 @@ static enum td_result sort_items(struct td_shelf *shelf, struct td_problem *prob
 static enum td_result open_profiles(struct td_shelf *shelf, const char *path,
                                     struct td_problem *problem)
 {
-    struct td_hill_paths paths;
-    enum td_result result = td_hill_paths_list(path, &paths, problem);
+    struct td_paths paths;
+    enum td_result result = td_paths_list(path, &td_paths_profiles, &paths, problem);
     if (result != TD_OK)
         return result;
     for (size_t i = 0; result == TD_OK && i < paths.count; i++)
         result = add_file(shelf, paths.paths[i], problem);
-    td_hill_paths_free(&paths);
+    td_paths_free(&paths);
     return result == TD_OK ? sort_items(shelf, problem) : result;
 }
 

@@ -16,15 +16,18 @@
 #include "tool/commands.h"
 #include "tool/plan_answer.h"
 #include "tool/plan_card.h"
+#include "tool/plan_conditions.h"
+#include "tool/plan_table.h"
 #include "tool/tool.h"
 
 static const char usage[] =
-    "plan HILL --rig RIG [--load NAME] | plan --grade 7% --length \"4 mi\" --weight \"78000 lb\" "
-    "[--rig RIG] ...; plan --help tells all options";
+    "plan HILL --rig RIG [--load NAME] | plan --table HILLS... --rig RIGS | plan --grade 7% "
+    "--length \"4 mi\" --weight \"78000 lb\" [--rig RIG] ...; plan --help tells all options";
 
 static const char more[] =
     "  HILL is a profile, or one hill of a library: country.hills:gull-pass-east\n"
-    "  --rig FILE       the truck; --load NAME picks one of its loads\n"
+    "  --rig FILE       the truck; --load NAME picks one of its loads, --weight \"62000 lb\" is\n"
+    "                   any weight of truck and load together\n"
     "  --road dry|wet|ice    state of the road; --ambient \"95 F\" the air\n"
     "  --brakes-from \"300 F\"    brakes at the crest, still hot from the hill before\n"
     "  --credit none|cautious|full    how far the engine brake is counted on\n"
@@ -33,12 +36,14 @@ static const char more[] =
     "  --metric         km/h, km, m, kg and C\n"
     "  --json           one object for machines\n"
     "  --svg FILE       the plan as a card of one page, to print or to read on a phone;\n"
-    "                   --force replaces a file that is there\n";
+    "                   --force replaces a file that is there\n" TD_PLAN_TABLE_HELP;
+
+enum { HILLS_MOST = 4096 };
 
 struct asked {
-    const char *hill, *rig, *load, *road, *credit, *grade, *length, *weight, *posted, *constants,
-        *svg, *ambient, *brakes_from;
-    bool json, metric, force;
+    struct td_plan_conditions conditions;
+    const char *hill, *rig, *load, *grade, *length, *weight, *posted, *constants, *svg, *out;
+    bool json, force, table, csv, refused;
 };
 
 /* Everything read from the command line and its files. */
@@ -64,83 +69,28 @@ static enum td_result refuse(struct td_problem *problem, const char *words)
 /* Which options go together. */
 static enum td_result check_options(const struct asked *asked, struct td_problem *problem)
 {
-    bool any_plain = asked->grade != NULL || asked->length != NULL || asked->weight != NULL ||
-                     asked->posted != NULL || asked->constants != NULL;
+    bool any_plain = asked->grade != NULL || asked->length != NULL || asked->posted != NULL ||
+                     asked->constants != NULL;
     if (asked->force && asked->svg == NULL)
         return refuse(problem, "--force replaces the file that --svg names; give --svg FILE");
     if (asked->constants != NULL && asked->rig != NULL)
         return refuse(problem, "--constants is the published reference truck and --rig a truck of "
                                "your own; give one of them");
     if (asked->hill != NULL && any_plain)
-        return refuse(problem, "a hill file has its own grade, signs and loads; leave out --grade, "
-                               "--length, --weight, --posted and --constants");
+        return refuse(problem, "a hill file has its own grade and signs; leave out --grade, "
+                               "--length, --posted and --constants");
+    if (asked->hill != NULL && asked->rig == NULL)
+        return refuse(problem, "a hill file needs --rig RIG");
+    if (asked->load != NULL && asked->weight != NULL)
+        return refuse(problem, "--load names a load of the rig; with --weight leave it out");
     if (asked->hill != NULL)
-        return asked->rig != NULL ? TD_OK : refuse(problem, "a hill file needs --rig RIG");
+        return TD_OK;
     if (asked->grade == NULL || asked->length == NULL || asked->weight == NULL)
         return refuse(problem, "give a hill file, or all of --grade, --length and --weight");
-    if (asked->load != NULL)
-        return refuse(problem, "--load names a load of the rig; with --weight leave it out");
-    bool any_of_rig = asked->road != NULL || asked->credit != NULL || asked->ambient != NULL ||
-                      asked->brakes_from != NULL;
-    if (asked->rig == NULL && any_of_rig)
+    if (asked->rig == NULL && td_plan_conditions_any(&asked->conditions))
         return refuse(problem, "the reference truck knows no --road, --credit, --ambient or "
                                "--brakes-from; give --rig");
     return TD_OK;
-}
-
-/* Index of `text` in the words; `otherwise` when it is NULL. */
-static enum td_result pick(const char *option, const char *text, const char *const words[],
-                           int count, int otherwise, int *index, struct td_problem *problem)
-{
-    *index = otherwise;
-    if (text == NULL)
-        return TD_OK;
-    for (int i = 0; i < count; i++)
-        if (strcmp(text, words[i]) == 0) {
-            *index = i;
-            return TD_OK;
-        }
-    return td_problem_set(problem, TD_INVALID, NULL, 0, "%s \"%s\" is none of %s, %s%s%s", option,
-                          text, words[0], words[1], count > 2 ? ", " : "",
-                          count > 2 ? words[2] : "");
-}
-
-static enum td_result read_quantity(const char *option, const char *text,
-                                    enum td_dimension dimension, double least, double most,
-                                    const char *range, double *value, struct td_problem *problem)
-{
-    struct td_problem inner;
-    double read = 0;
-    if (td_quantity_parse(text, dimension, &read, &inner) != TD_OK)
-        return td_problem_set(problem, TD_INVALID, NULL, 0, "%s: %s", option, inner.text);
-    if (!(read >= least && read <= most))
-        return td_problem_set(problem, TD_INVALID, NULL, 0, "%s \"%s\" is out of range; %s", option,
-                              text, range);
-    *value = read;
-    return TD_OK;
-}
-
-/* Load, road, policy and temperatures as asked, on top of the rig's own. */
-static enum td_result read_query(struct job *job, struct td_problem *problem)
-{
-    static const char *const roads[] = {"dry", "wet", "ice"};
-    static const char *const credits[] = {"none", "cautious", "full"};
-    const struct asked *asked = &job->asked;
-    struct td_plan_query *query = &job->answer.query;
-    int road = 0, credit = 0;
-    enum td_result result = pick("--road", asked->road, roads, 3, TD_ROAD_DRY, &road, problem);
-    if (result == TD_OK)
-        result = pick("--credit", asked->credit, credits, 3, TD_CREDIT_CAUTIOUS, &credit, problem);
-    if (result == TD_OK && asked->ambient != NULL)
-        result = read_quantity("--ambient", asked->ambient, TD_DIM_TEMPERATURE, -50, 60,
-                               "-58 F to 140 F would be right", &query->ambient_c, problem);
-    if (result == TD_OK && asked->brakes_from != NULL)
-        result = read_quantity("--brakes-from", asked->brakes_from, TD_DIM_TEMPERATURE, -50, 600,
-                               "-58 F to 1112 F would be right", &query->brakes_from_c, problem);
-    query->road = (enum td_road)road;
-    query->credit = (enum td_credit)credit;
-    query->speak_kmh = asked->metric;
-    return result;
 }
 
 /* A plain grade as a hill of two stations. */
@@ -148,19 +98,17 @@ static enum td_result make_plain(struct job *job, struct td_problem *problem)
 {
     double grade = 0, length_m = 0;
     enum td_result result =
-        read_quantity("--grade", job->asked.grade, TD_DIM_RATIO, 0.001, 0.4,
-                      "a downgrade from 0.1% to 40% would be right", &grade, problem);
+        td_plan_read_quantity("--grade", job->asked.grade, TD_DIM_RATIO, 0.001, 0.4,
+                              "a downgrade from 0.1% to 40% would be right", &grade, problem);
     if (result == TD_OK)
-        result = read_quantity("--length", job->asked.length, TD_DIM_LENGTH, 100, 200e3,
-                               "100 m to 200 km would be right", &length_m, problem);
+        result = td_plan_read_quantity("--length", job->asked.length, TD_DIM_LENGTH, 100, 200e3,
+                                       "100 m to 200 km would be right", &length_m, problem);
     if (result == TD_OK)
-        result = read_quantity("--weight", job->asked.weight, TD_DIM_MASS, 1000, 200e3,
-                               "1000 kg to 200 t, truck and load, would be right",
-                               &job->answer.query.mass_kg, problem);
+        result = td_plan_read_weight(job->asked.weight, &job->answer.query.mass_kg, problem);
     if (result == TD_OK && job->asked.posted != NULL)
-        result = read_quantity("--posted", job->asked.posted, TD_DIM_SPEED, td_mps_from_mph(1),
-                               td_mps_from_mph(100), "1 to 100 mph would be right",
-                               &job->posted_mps, problem);
+        result = td_plan_read_quantity("--posted", job->asked.posted, TD_DIM_SPEED,
+                                       td_mps_from_mph(1), td_mps_from_mph(100),
+                                       "1 to 100 mph would be right", &job->posted_mps, problem);
     if (result != TD_OK)
         return result;
     job->stations[0].downgrade_ratio = job->stations[1].downgrade_ratio = grade;
@@ -179,33 +127,13 @@ static enum td_result make_plain(struct job *job, struct td_problem *problem)
     return TD_OK;
 }
 
-static enum td_result find_load(const struct job *job, size_t *load, struct td_problem *problem)
-{
-    char names[TD_RIG_LOADS_MAX * (TD_RIG_WORD_MAX + 2)] = "";
-    *load = job->rig.load_now;
-    if (job->asked.load == NULL)
-        return TD_OK;
-    for (size_t i = 0; i < job->rig.load_count; i++) {
-        size_t used = strlen(names);
-        if (strcmp(job->rig.loads[i].name, job->asked.load) == 0) {
-            *load = i;
-            return TD_OK;
-        }
-        (void)snprintf(names + used, sizeof names - used, "%s%s", i > 0 ? ", " : "",
-                       job->rig.loads[i].name);
-    }
-    return td_problem_set(problem, TD_NOT_FOUND, job->asked.rig, 0,
-                          "no load \"%s\"; it names %s", job->asked.load, names);
-}
-
 static enum td_result plan_by_rig(struct job *job, struct td_problem *problem)
 {
     struct td_plan_answer *answer = &job->answer;
-    double weight_kg = answer->query.mass_kg;
     size_t load = 0;
     enum td_result result = td_rig_file_read(job->asked.rig, &job->rig, problem);
     if (result == TD_OK)
-        result = find_load(job, &load, problem);
+        result = td_plan_find_load(&job->rig, job->asked.rig, job->asked.load, &load, problem);
     if (result != TD_OK)
         return result;
     job->rig.load_now = load;
@@ -213,12 +141,12 @@ static enum td_result plan_by_rig(struct job *job, struct td_problem *problem)
     answer->rig = &job->rig;
     answer->limit_c = job->rig.brakes.limit_c;
     answer->query = td_plan_query_default(&job->rig);
-    result = read_query(job, problem);
+    result = td_plan_conditions_read(&job->asked.conditions, &answer->query, problem);
+    if (result == TD_OK && job->asked.weight != NULL)
+        result = td_plan_read_weight(job->asked.weight, &answer->query.mass_kg, problem);
     if (result != TD_OK)
         return result;
-    if (answer->is_plain)
-        answer->query.mass_kg = weight_kg;
-    else
+    if (job->asked.weight == NULL)
         answer->load = job->rig.loads[load].name;
     struct td_plan_work *work = malloc(sizeof *work);
     if (work == NULL)
@@ -280,7 +208,7 @@ static void plan_by_reference(struct job *job)
     answer->limit_c = td_c_from_f(TD_GSRS_LIMIT_F);
     answer->query.ambient_c = td_c_from_f(TD_GSRS_AMBIENT_F);
     answer->query.brakes_from_c = td_c_from_f(TD_GSRS_START_F);
-    answer->query.speak_kmh = job->asked.metric;
+    answer->query.speak_kmh = job->asked.conditions.metric;
     *plan = (struct td_plan){
         .safe = heat_mph > 0, .coached = true, .gear = -1, .stage = -1,
         .target_mps = td_mps_from_mph(target_mph), .target_mph = (int)floor(target_mph + 1e-6),
@@ -324,7 +252,7 @@ static enum td_result solve(struct job *job, struct td_problem *problem)
     if (job->asked.rig != NULL)
         return plan_by_rig(job, problem);
     int set = TD_GSRS_1989; /* the more cautious of the two */
-    result = pick("--constants", job->asked.constants, sets, 2, set, &set, problem);
+    result = td_plan_pick("--constants", job->asked.constants, sets, 2, set, &set, problem);
     if (result == TD_OK) {
         job->set = (enum td_gsrs_set)set;
         plan_by_reference(job);
@@ -356,41 +284,89 @@ static enum td_result write_card(const struct job *job, struct td_problem *probl
                               asked->force, problem);
 }
 
+static int run_one(struct job *job)
+{
+    struct td_problem problem;
+    enum td_result result = solve(job, &problem);
+    if (result == TD_OK)
+        result = write_card(job, &problem);
+    if (result != TD_OK) {
+        td_hill_file_free(&job->file);
+        return td_tool_fail(&problem);
+    }
+    bool told = job->asked.json ? td_plan_print_json(&job->answer)
+                                : td_plan_print_text(&job->answer);
+    bool safe = job->answer.plan.safe;
+    td_hill_file_free(&job->file);
+    if (!told)
+        return td_tool_fail_words("the plan could not be written whole to standard output");
+    return safe ? TD_EXIT_DONE : TD_EXIT_NO;
+}
+
+static enum td_result check_table(const struct asked *asked, size_t hills,
+                                  struct td_problem *problem)
+{
+    if (!asked->table && (asked->csv || asked->refused || asked->out != NULL))
+        return refuse(problem, "--csv, --refused and --out are of a table; add --table");
+    if (!asked->table && hills > 1)
+        return refuse(problem, "one hill is one plan; --table takes several");
+    if (!asked->table)
+        return TD_OK;
+    if (asked->grade != NULL || asked->length != NULL || asked->posted != NULL ||
+        asked->constants != NULL || asked->svg != NULL)
+        return refuse(problem, "--grade, --length, --posted, --constants and --svg are of one "
+                               "plan; leave them out or leave out --table");
+    if (hills == 0 || asked->rig == NULL)
+        return refuse(problem, "a table needs hills (files, folders, libraries) and --rig");
+    if (asked->load != NULL && asked->weight != NULL)
+        return refuse(problem, "--load names a load of the rigs; with --weight leave it out");
+    if (asked->csv && asked->json)
+        return refuse(problem, "give --csv or --json");
+    if (asked->force && asked->out == NULL)
+        return refuse(problem, "--force replaces the file that --out names; give --out FILE");
+    return TD_OK;
+}
+
+static int run_table(const struct asked *asked, const char *const *hills, size_t count)
+{
+    const struct td_plan_table_options options = {
+        .hills = hills, .hill_count = count, .rigs = asked->rig, .load = asked->load,
+        .weights = asked->weight, .out = asked->out, .conditions = asked->conditions,
+        .csv = asked->csv, .json = asked->json, .refused = asked->refused, .force = asked->force};
+    return td_plan_table(&options);
+}
+
 int td_cmd_plan(int argc, char **argv)
 {
     static struct job job; /* too large for a small stack; a command runs once */
+    static const char *words[HILLS_MOST];
     struct asked *asked = &job.asked;
-    const char *words[1] = {NULL};
+    struct td_plan_conditions *conditions = &asked->conditions;
     const struct td_tool_option options[] = {
-        {"rig", &asked->rig, NULL},         {"load", &asked->load, NULL},
-        {"road", &asked->road, NULL},       {"credit", &asked->credit, NULL},
-        {"grade", &asked->grade, NULL},     {"length", &asked->length, NULL},
-        {"weight", &asked->weight, NULL},   {"posted", &asked->posted, NULL},
+        {"rig", &asked->rig, NULL},             {"load", &asked->load, NULL},
+        {"road", &conditions->road, NULL},      {"credit", &conditions->credit, NULL},
+        {"ambient", &conditions->ambient, NULL}, {"brakes-from", &conditions->brakes_from, NULL},
+        {"grade", &asked->grade, NULL},         {"length", &asked->length, NULL},
+        {"weight", &asked->weight, NULL},       {"posted", &asked->posted, NULL},
         {"constants", &asked->constants, NULL}, {"svg", &asked->svg, NULL},
-        {"ambient", &asked->ambient, NULL}, {"brakes-from", &asked->brakes_from, NULL},
-        {"force", NULL, &asked->force},
-        {"json", NULL, &asked->json},       {"metric", NULL, &asked->metric},
+        {"out", &asked->out, NULL},             {"force", NULL, &asked->force},
+        {"json", NULL, &asked->json},           {"metric", NULL, &conditions->metric},
+        {"table", NULL, &asked->table},         {"csv", NULL, &asked->csv},
+        {"refused", NULL, &asked->refused},
     };
     struct td_tool_line line = {.usage = usage, .more = more, .options = options,
                                 .option_count = sizeof options / sizeof options[0],
-                                .words = words, .word_most = 1};
+                                .words = words, .word_most = HILLS_MOST};
     struct td_problem problem;
     enum td_result result = td_tool_options(argc, argv, &line, &problem);
     if (result == TD_OK && line.help)
         return TD_EXIT_DONE;
-    asked->hill = words[0];
     if (result == TD_OK)
-        result = solve(&job, &problem);
-    if (result == TD_OK)
-        result = write_card(&job, &problem);
-    if (result != TD_OK) {
-        td_hill_file_free(&job.file);
+        result = check_table(asked, line.word_count, &problem);
+    if (result != TD_OK)
         return td_tool_fail(&problem);
-    }
-    bool told = asked->json ? td_plan_print_json(&job.answer) : td_plan_print_text(&job.answer);
-    bool safe = job.answer.plan.safe;
-    td_hill_file_free(&job.file);
-    if (!told)
-        return td_tool_fail_words("the plan could not be written whole to standard output");
-    return safe ? TD_EXIT_DONE : TD_EXIT_NO;
+    if (asked->table)
+        return run_table(asked, words, line.word_count);
+    asked->hill = words[0];
+    return run_one(&job);
 }

@@ -18,8 +18,8 @@ struct td_hill_visit {
 };
 typedef enum td_result td_hill_visitor(void *context, const struct td_hill_visit *visit,
                                        struct td_problem *problem);
-/* Goes to every hill of `path`; ends with the first result of `go` that is not TD_OK, or with what
- * keeps it from listing them. */
+/* Goes to every hill of `path` (a profile, a folder of them, a library or LIBRARY:ID); ends
+ * with the first result of `go` that is not TD_OK, or with what keeps it from listing them. */
 TD_CHECKED enum td_result td_hills_visit(const char *path, td_hill_visitor *go, void *context,
                                          struct td_problem *problem);
 

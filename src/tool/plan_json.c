@@ -1,22 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The descent plan for machines: one JSON object. Its keys are a contract (docs/physics.md). */
 #include <jansson.h>
-#include <math.h>
 #include <stdio.h>
 
-#include "talkdown/units.h"
+#include "tool/plan_figures.h"
 #include "tool/plan_words.h"
-
-static double rounded(double value, double step)
-{
-    return round(value / step) * step;
-}
-
-/* Down: a speed is never shown higher than it is. */
-static double floor_mph(double mps)
-{
-    return floor(td_mph_from_mps(mps) * 10 + 1e-6) / 10;
-}
 
 static json_t *word_or_null(const char *word)
 {
@@ -36,10 +24,11 @@ static json_t *stretches(const struct td_plan *plan)
     for (size_t i = 0; i < plan->stretch_count; i++) {
         const struct td_plan_stretch *stretch = &plan->stretches[i];
         (void)json_array_append_new(
-            list, json_pack("{s:f, s:f, s:f, s:f, s:s}", "from_m", rounded(stretch->from_m, 0.1),
-                            "to_m", rounded(stretch->to_m, 0.1), "grade_pct",
-                            rounded(stretch->downgrade_ratio * 100, 0.01), "target_mph",
-                            floor_mph(stretch->target_mps), "limited_by",
+            list, json_pack("{s:f, s:f, s:f, s:f, s:s}", "from_m",
+                            td_round_to(stretch->from_m, 0.1), "to_m",
+                            td_round_to(stretch->to_m, 0.1), "grade_pct",
+                            td_round_to(stretch->downgrade_ratio * 100, 0.01), "target_mph",
+                            td_floor_mph(stretch->target_mps), "limited_by",
                             td_plan_limit_name(stretch->limited_by)));
     }
     return list;
@@ -54,16 +43,16 @@ static json_t *descents(const struct td_plan_answer *answer)
         (void)json_array_append_new(
             list,
             json_pack("{s:f, s:f, s:i, s:f, s:i, s:i, s:s?, s:s?, s:o, s:s, s:f, s:f, s:f}",
-                      "from_m", rounded(descent->from_m, 0.1), "to_m",
-                      rounded(descent->to_m, 0.1), "target_mph", descent->target_mph,
-                      "target_exact_mph", floor_mph(descent->target_mps), "say_mph",
+                      "from_m", td_round_to(descent->from_m, 0.1), "to_m",
+                      td_round_to(descent->to_m, 0.1), "target_mph", descent->target_mph,
+                      "target_exact_mph", td_floor_mph(descent->target_mps), "say_mph",
                       descent->say_mph, "say_kmh", descent->say_kmh, "gear",
                       td_plan_gear_name(answer, descent->gear), "engine_brake",
                       td_plan_stage_name(answer, descent->gear, descent->stage), "rpm", rpm,
                       "limited_by", td_plan_limit_name(descent->limited_by), "peak_temp_f",
-                      rounded(td_f_from_c(descent->peak_c), 0.1), "peak_at_m",
-                      rounded(descent->peak_at_m, 0.1), "final_temp_f",
-                      rounded(td_f_from_c(descent->final_c), 0.1)));
+                      td_temp_f(descent->peak_c), "peak_at_m",
+                      td_round_to(descent->peak_at_m, 0.1), "final_temp_f",
+                      td_temp_f(descent->final_c)));
     }
     return list;
 }
@@ -80,11 +69,11 @@ static json_t *escape_lanes(const struct td_plan *plan)
     for (size_t i = 0; i < plan->escape_count; i++) {
         const struct td_plan_escape *escape = &plan->escapes[i];
         (void)json_array_append_new(
-            list, json_pack("{s:f, s:f, s:o, s:o, s:o}", "at_m", rounded(escape->at_m, 0.1),
+            list, json_pack("{s:f, s:f, s:o, s:o, s:o}", "at_m", td_round_to(escape->at_m, 0.1),
                             "runaway_mph",
                             ceil(td_mph_from_mps(escape->runaway_mps) * 10 - 1e-6) / 10,
                             "length_ft", known_or_null(floor(td_ft_from_m(escape->length_m))),
-                            "stops_mph", known_or_null(floor_mph(escape->stops_mps)), "needs_ft",
+                            "stops_mph", known_or_null(td_floor_mph(escape->stops_mps)), "needs_ft",
                             known_or_null(ceil(td_ft_from_m(escape->needs_m) - 1e-6))));
     }
     return list;
@@ -98,7 +87,7 @@ static json_t *reasons(const struct td_plan_answer *answer)
         const struct td_plan_reason *reason = &answer->plan.reasons[i];
         (void)json_array_append_new(
             list, json_pack("{s:s, s:f, s:s}", "reason", td_plan_reason_name(reason->kind), "at_m",
-                            rounded(reason->at_m, 0.1), "words",
+                            td_round_to(reason->at_m, 0.1), "words",
                             td_plan_reason_line(answer, reason, line)));
     }
     return list;
@@ -122,12 +111,12 @@ static void set_question(json_t *object, const struct td_plan_answer *answer)
     set(object, "road", rig ? json_string(td_plan_road_name(answer->query.road)) : json_null());
     set(object, "credit",
         rig ? json_string(td_plan_credit_name(answer->query.credit)) : json_null());
-    set(object, "ambient_f", json_real(rounded(td_f_from_c(answer->query.ambient_c), 0.1)));
+    set(object, "ambient_f", json_real(td_temp_f(answer->query.ambient_c)));
     set(object, "brakes_from_f",
-        json_real(rounded(td_f_from_c(answer->query.brakes_from_c), 0.1)));
-    set(object, "crest_m", json_real(rounded(hill->crest_m, 0.1)));
-    set(object, "foot_m", json_real(rounded(hill->foot_m, 0.1)));
-    set(object, "mean_grade_pct", json_real(rounded(hill->mean_downgrade_ratio * 100, 0.01)));
+        json_real(td_temp_f(answer->query.brakes_from_c)));
+    set(object, "crest_m", json_real(td_round_to(hill->crest_m, 0.1)));
+    set(object, "foot_m", json_real(td_round_to(hill->foot_m, 0.1)));
+    set(object, "mean_grade_pct", json_real(td_round_to(hill->mean_downgrade_ratio * 100, 0.01)));
 }
 
 /* Room to spare, stops and heat, where a rig was planned and may go; null elsewhere. */
@@ -136,14 +125,14 @@ static void set_margins(json_t *object, const struct td_plan_answer *answer)
     const struct td_plan *plan = &answer->plan;
     bool known = answer->rig != NULL && plan->coached && plan->safe;
     set(object, "margin_lb",
-        known ? json_integer((long long)floor(td_lb_from_kg(plan->spare_kg) + 1e-6)) : json_null());
-    set(object, "margin_mph", known ? json_real(floor_mph(plan->spare_mps)) : json_null());
+        known ? json_integer(td_floor_lb(plan->spare_kg)) : json_null());
+    set(object, "margin_mph", known ? json_real(td_floor_mph(plan->spare_mps)) : json_null());
     set(object, "likely_peak_temp_f",
-        known ? json_real(rounded(td_f_from_c(plan->likely_peak_c), 0.1)) : json_null());
+        known ? json_real(td_temp_f(plan->likely_peak_c)) : json_null());
     set(object, "stop_distance_ft",
         known ? json_integer((long long)ceil(td_ft_from_m(plan->stop_m) - 1e-6)) : json_null());
     set(object, "last_stop_m",
-        known ? json_real(rounded(plan->last_stop_m, 0.1)) : json_null());
+        known ? json_real(td_round_to(plan->last_stop_m, 0.1)) : json_null());
     set(object, "escape_lanes", escape_lanes(plan));
 }
 
@@ -154,7 +143,8 @@ static void set_figures(json_t *object, const struct td_plan_answer *answer)
     set(object, "coached", json_boolean(plan->coached));
     set(object, "safe", json_boolean(plan->safe));
     set(object, "target_mph", known ? json_integer(plan->target_mph) : json_null());
-    set(object, "target_exact_mph", known ? json_real(floor_mph(plan->target_mps)) : json_null());
+    set(object, "target_exact_mph",
+        known ? json_real(td_floor_mph(plan->target_mps)) : json_null());
     set(object, "say_mph", known ? json_integer(plan->say_mph) : json_null());
     set(object, "say_kmh", known ? json_integer(plan->say_kmh) : json_null());
     set(object, "without_engine_brake_mph",
@@ -167,15 +157,16 @@ static void set_figures(json_t *object, const struct td_plan_answer *answer)
         plan->stage >= 0 ? json_string(holder_key(answer, plan->stage)) : json_null());
     set(object, "rpm", plan->gear >= 0 ? json_integer(lround(plan->rpm)) : json_null());
     set(object, "peak_temp_f",
-        known ? json_real(rounded(td_f_from_c(plan->peak_c), 0.1)) : json_null());
+        known ? json_real(td_temp_f(plan->peak_c)) : json_null());
     set(object, "final_temp_f",
-        known ? json_real(rounded(td_f_from_c(plan->final_c), 0.1)) : json_null());
-    set(object, "limit_temp_f", json_real(rounded(td_f_from_c(answer->limit_c), 0.1)));
-    set(object, "margin_temp_f", known ? json_real(rounded(plan->margin_c * 1.8, 0.1))
+        known ? json_real(td_temp_f(plan->final_c)) : json_null());
+    set(object, "limit_temp_f", json_real(td_temp_f(answer->limit_c)));
+    set(object, "margin_temp_f", known ? json_real(td_round_to(plan->margin_c * 1.8, 0.1))
                                        : json_null());
     set(object, "service_brake_share_pct",
-        answer->rig != NULL && plan->gear >= 0 ? json_real(rounded(plan->brake_share * 100, 0.1))
-                                               : json_null());
+        answer->rig != NULL && plan->gear >= 0
+            ? json_real(td_round_to(plan->brake_share * 100, 0.1))
+            : json_null());
 }
 
 bool td_plan_print_json(const struct td_plan_answer *answer)
