@@ -98,7 +98,8 @@ struct td_runaway {
     double low_mps;      /* where the gain under way began */
     int64_t low_ns;
     double high_mps;     /* most since then */
-    double peak_mps;     /* most before that: what the driver lets it run to */
+    double peak_mps;     /* most before that, since it last kept to a ceiling: what the driver
+                          * lets it run to */
     double limit_mps;    /* ceiling last in force */
     int64_t slow_since_ns; /* slowing without a break since; 0 not slowing */
     int32_t called;      /* last: place index + 1 of a lane, -1 open ground, 0 nothing yet */
@@ -107,8 +108,8 @@ struct td_runaway {
     double mark_m;       /* distance of its next call in the countdown; 0 only the last is left */
     int32_t taken;       /* place index + 1 of the lane whose last call was made, 0 none */
     int64_t behind_ns;   /* since when that lane is behind, 0 it is not */
-    int64_t under_ns;    /* since when it is at or below a ceiling that made it slow, 0 not */
-    bool heeds;          /* it was for a while, on this hill */
+    int64_t under_ns;    /* since when it is at or below the ceiling, 0 not */
+    bool heeds;          /* it was for a while, and had to slow for it, on this hill */
 };
 
 /* Gain on a descent against what the planned gear and stage allow; the engine in that gear. */

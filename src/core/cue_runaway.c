@@ -39,6 +39,13 @@
 /* Ended: back under the ceiling, or nearly and slowing for so long. */
 #define NEARLY_MPS      (5.0 * TD_MPS_PER_MPH)
 #define SLOWING_NS      (4 * TD_NS_PER_S)
+/* Ended too: so much slower than at its fastest, and losing so fast where the road falls, as no
+ * truck without brakes does (ours: an engine brake alone gives some 0.4 m/s2 and the grade takes
+ * 0.3). A recorded car among hairpins, braking from 36 to 18 mph for each, was told to use open
+ * ground for eight minutes. */
+#define SHED_MPS        (10.0 * TD_MPS_PER_MPH)
+#define BRAKED_MPS2     0.5
+#define BRAKED_ON_RATIO 0.03
 #define STANDING_MPS    0.5
 /* MIL-STD-1472: critical repeats with at most 3 s of pause (from memory): the first call of a lane,
  * or of open ground, is made twice. */
@@ -102,15 +109,21 @@ static void begin_over(const struct td_moment *moment, struct td_runaway *runawa
     runaway->over = true;
     begin_gain(moment, runaway);
     if (!runaway->heeds && moment->fix_mps >= runaway->limit_mps + OVER_MPS)
-        runaway->peak_mps = moment->lately_mps;
+        runaway->peak_mps = fmax(runaway->peak_mps, moment->lately_mps);
 }
 
+/* At or below the ceiling, or none holds. How fast the driver has let it run is forgotten with the
+ * ceiling, or once he has kept to it; not for each bend that made him slow. */
 static void rest(const struct td_moment *moment, struct td_runaway *runaway, double limit_mps)
 {
-    bool under = limit_mps > 0.0 && limit_mps <= moment->lately_mps - OVER_MPS;
     int64_t under_ns = runaway->under_ns != 0 ? runaway->under_ns : td_cue_stamp(moment->now_ns);
-    bool heeds = runaway->heeds || (under && moment->now_ns - under_ns >= HEEDS_NS);
-    *runaway = (struct td_runaway){.under_ns = under ? under_ns : 0, .heeds = heeds};
+    bool keeps = limit_mps > 0.0 && moment->now_ns - under_ns >= HEEDS_NS;
+    bool heeds = runaway->heeds || (keeps && limit_mps <= moment->lately_mps - OVER_MPS);
+    bool forget = limit_mps <= 0.0 || keeps;
+    *runaway = (struct td_runaway){
+        .under_ns = limit_mps > 0.0 ? under_ns : 0,
+        .heeds = heeds,
+        .peak_mps = forget ? 0.0 : fmax(runaway->peak_mps, runaway->high_mps)};
 }
 
 static bool gains_ahead(const struct td_moment *moment)
@@ -150,6 +163,26 @@ static void watch(const struct td_moment *moment, const struct td_visit *visit,
     runaway->on = told != 0 && runs_away(moment, runaway, moment->fix_ns - told);
 }
 
+static bool brakes_hold(const struct td_moment *moment, const struct td_runaway *runaway)
+{
+    return moment->fix_mps <= runaway->high_mps - SHED_MPS &&
+           moment->fix_accel_mps2 <= -BRAKED_MPS2 &&
+           td_hill_downgrade_at(moment->hill, moment->along_m) >= BRAKED_ON_RATIO;
+}
+
+/* The brakes hold, and the driver will not have them hold the ceiling: he is warned anew, and only
+ * past the fastest he has let it run would it be a runaway again. */
+static void end_by_braking(const struct td_moment *moment, struct td_visit *visit)
+{
+    struct td_runaway *runaway = &visit->runaway;
+    *runaway = (struct td_runaway){.over = true,
+                                   .heeds = runaway->heeds,
+                                   .limit_mps = runaway->limit_mps,
+                                   .peak_mps = fmax(runaway->peak_mps, runaway->high_mps)};
+    begin_gain(moment, runaway);
+    visit->over = (struct td_over){0};
+}
+
 /* Beyond the foot the ceiling last in force is what it must come down to. */
 static void watch_end(const struct td_moment *moment, struct td_visit *visit)
 {
@@ -157,6 +190,7 @@ static void watch_end(const struct td_moment *moment, struct td_visit *visit)
     double limit_mps = limit_here_mps(moment);
     if (limit_mps > 0.0)
         runaway->limit_mps = limit_mps;
+    runaway->high_mps = fmax(runaway->high_mps, moment->fix_mps);
     if (!td_cue_slowing(moment))
         runaway->slow_since_ns = 0;
     else if (runaway->slow_since_ns == 0)
@@ -164,9 +198,13 @@ static void watch_end(const struct td_moment *moment, struct td_visit *visit)
     bool slowed = runaway->slow_since_ns != 0 &&
                   moment->now_ns - runaway->slow_since_ns >= SLOWING_NS &&
                   moment->fix_mps <= runaway->limit_mps + NEARLY_MPS;
-    if (!slowed && moment->fix_mps > fmax(runaway->limit_mps, STANDING_MPS))
+    if (!slowed && moment->fix_mps > fmax(runaway->limit_mps, STANDING_MPS)) {
+        if (brakes_hold(moment, runaway))
+            end_by_braking(moment, visit);
         return;
-    *runaway = (struct td_runaway){.heeds = runaway->heeds};
+    }
+    *runaway = (struct td_runaway){.heeds = runaway->heeds,
+                                   .peak_mps = fmax(runaway->peak_mps, runaway->high_mps)};
     visit->over = (struct td_over){0};
 }
 

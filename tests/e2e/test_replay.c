@@ -124,6 +124,23 @@ static void the_way_down_is_talked_down(void **state)
     tool_run_free(&run);
 }
 
+/* A car that brakes for each hairpin, from many times the speed that a box truck may have there:
+ * one call of a runaway, made twice, may be. It was told to use open ground for eight minutes. */
+static void braking_for_bends_is_no_runaway(void **state)
+{
+    (void)state;
+    char arguments[1024];
+    (void)snprintf(arguments, sizeof arguments,
+                   "replay " TD_SHARED_DIR "/data/hairpins/descent.gpx --hills %s --rig "
+                   TD_SOURCE_DIR "/profiles/rigs/box-truck.yaml --out %s/run --json --no-sound",
+                   hills_on_board(), tool_folder());
+    struct tool_run run = tool_run(arguments);
+    assert_int_equal(run.exit_code, 0);
+    assert_true(tool_heard(&run, "warning") > 20);
+    assert_true(tool_heard(&run, "danger") <= 2);
+    tool_run_free(&run);
+}
+
 /* The same road the other way: not one word about the descent. */
 static void the_way_up_hears_nothing(void **state)
 {
@@ -303,6 +320,7 @@ int main(void)
         cmocka_unit_test(what_cannot_be_replayed_is_refused),
         cmocka_unit_test(outputs_of_an_earlier_run_stay),
         cmocka_unit_test(the_way_down_is_talked_down),
+        cmocka_unit_test(braking_for_bends_is_no_runaway),
         cmocka_unit_test(the_way_up_hears_nothing),
         cmocka_unit_test(motorways_hear_nothing_of_hills),
         cmocka_unit_test(flat_truck_drive_hears_nothing_of_hills),
