@@ -124,6 +124,26 @@ struct td_straight {
     int64_t at_ns[TD_STRAIGHT_MARKS];
 };
 
+/* Places told against the way that the speeds told make, over a minute: whether the error of the
+ * receiver changes by more than it claims to have. */
+enum { TD_CLAIM_MARKS = 4 };
+
+struct td_claim_mark {
+    int64_t at_ns;
+    double lat_deg, lon_deg;
+    double east_m, north_m; /* way made by the speeds told */
+    double told_m;          /* sigma claimed */
+};
+
+struct td_claim {
+    unsigned count;
+    struct td_claim_mark marks[TD_CLAIM_MARKS]; /* oldest first */
+    int64_t at_ns;
+    double east_m, north_m, east_mps, north_mps;
+    double looks;  /* compared so far */
+    double excess; /* of the square of error over claim, over 1 */
+};
+
 /* Fixes come, but were shown to be wrong: by a jump, or by going straight on where the road bends.
  * Lost is told until a hill is recognised, or until they have made sense for a while at a place
  * that the truck can have driven to since. */
@@ -148,6 +168,7 @@ struct td_locator {
     struct td_pace claims;
     struct td_smooth smooth;
     struct td_straight straight;
+    struct td_claim claim;
     struct td_mistrust mistrust;
     struct td_fix suspect; /* last of a run of fixes that do not follow from the one believed */
     int64_t at_ns;       /* time the hypotheses stand at */
@@ -158,7 +179,7 @@ struct td_locator {
     unsigned refused_run; /* fixes refused one after the other */
     enum td_where where;
     double interval_s;   /* usual time between believed fixes */
-    double sigma_m;      /* of the last believed fix, per axis */
+    double sigma_m;      /* of the last believed fix, per axis: as claimed, or more (td_claim) */
     double odometer_m;
     double seeded_m;     /* odometer when hypotheses were last sought */
     bool seeding;        /* at this fix */

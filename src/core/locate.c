@@ -282,7 +282,10 @@ void td_locate_fix(struct td_locator *locator, const struct td_hill_slot slots[T
     locator->sigma_m = (fix->has & TD_FIX_SIGMA) != 0
                            ? fmax(TD_LOCATE_SIGMA_LEAST_M, fix->sigma_m)
                            : TD_LOCATE_SIGMA_M;
+    double told_m = locator->sigma_m;
     locator->motion = td_locate_motion(locator, fix, place_ns);
+    locator->sigma_m *=
+        td_locate_claim_ratio(&locator->claim, fix, &locator->motion, told_m, place_ns);
     struct td_look look = {.sigma_m = locator->sigma_m,
                            .dt_s = locator->last.has != 0 ? gap_s : 1.0,
                            .late_s = seconds(place_ns, now_ns),

@@ -19,6 +19,9 @@ enum td_trust td_locate_trust(struct td_locator *locator, const struct td_fix *f
 /* Speed, course, height and way made, from a fix believed and those before it. */
 struct td_motion td_locate_motion(struct td_locator *locator, const struct td_fix *fix,
                                   int64_t place_ns);
+/* By how much the receiver's claim of its error, told_m, is to be multiplied: 1 to 2. */
+double td_locate_claim_ratio(struct td_claim *claim, const struct td_fix *fix,
+                             const struct td_motion *motion, double told_m, int64_t place_ns);
 void td_locate_forget_places(struct td_locator *locator);
 /* True when the last places lie on a line, passed at one speed, as hardly any driver passes them
  * and as a receiver makes them up that has lost its satellites. Three stretches of ten seconds
