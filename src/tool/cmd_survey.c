@@ -32,7 +32,8 @@ static const char help[] =
     "  --tiles PATH       heights for tracks that have none: an SRTM (.hgt) or GeoTIFF tile, or a\n"
     "                     folder of them\n"
     "  --surveyed DATE    write the date into the profile (2031-05-17); no time is ever written\n"
-    "  --force            replace OUT where it is there already\n";
+    "  --force            replace OUT where it is there already\n"
+    "  --json             tell what came out as one JSON object (docs/survey.md)\n";
 
 /* The file's name without folder and ending. */
 static void stem_of(const char *path, char *stem, size_t size)
@@ -58,9 +59,7 @@ static void make_id(char *id)
 /* Of the road's line, for the locator; 0 where one pass cannot tell. */
 static double position_sigma_m(const struct survey_job *job)
 {
-    bool down = false;
-    for (size_t i = 0; i < job->count; i++)
-        down = down || !job->passes[i].report.climbed;
+    bool down = survey_job_came_down(job);
     if (job->report.position_sigma_m < 0)
         return 0;
     return hypot(fmax(POSITION_FLOOR_M, job->report.position_sigma_m), down ? 0 : POSITION_LANE_M);
@@ -122,7 +121,7 @@ static enum td_result write_profile(struct survey_job *job, struct td_problem *p
     if (result == TD_OK)
         result = td_file_write(job->out, bytes, length, job->force, problem);
     if (result == TD_OK)
-        survey_job_tell(job, td_hill_file_hill(file));
+        (job->as_json ? survey_job_tell_json : survey_job_tell)(job, td_hill_file_hill(file));
     td_hill_file_free(&file);
     free(bytes);
     return result;
@@ -167,13 +166,13 @@ int td_cmd_survey(int argc, char **argv)
         {"id", &job.id, NULL},             {"reverse", NULL, &job.reverse},
         {"force", NULL, &job.force},       {"update", &job.update, NULL},
         {"cut-ends", &job.cut_ends, NULL}, {"surveyed", &job.surveyed, NULL},
-        {"tiles", &job.tiles, NULL},
+        {"tiles", &job.tiles, NULL},       {"json", NULL, &job.as_json},
     };
     const char *words[TD_SURVEY_PASSES_MAX - 1];
     struct td_tool_line line = {.usage = "survey TRACK... --out HILL.geojson "
                                          "[--update HILL.geojson] [--reverse] "
                                          "[--cut-ends LENGTH] [--tiles PATH] [--name NAME] "
-                                         "[--id ID] [--surveyed DATE] [--force]",
+                                         "[--id ID] [--surveyed DATE] [--force] [--json]",
                                 .more = help,
                                 .options = options,
                                 .option_count = sizeof options / sizeof options[0],

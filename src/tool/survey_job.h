@@ -9,7 +9,7 @@
 
 struct survey_job {
     const char *out, *name, *id, *update, *cut_ends, *surveyed, *tiles; /* NULL: not given */
-    bool reverse, force;
+    bool reverse, force, as_json;
     const char *paths[TD_SURVEY_PASSES_MAX]; /* of each pass; the profile to update comes first */
     size_t count;
     struct td_track tracks[TD_SURVEY_PASSES_MAX];
@@ -28,7 +28,12 @@ struct survey_job {
 /* Reads the tracks and makes room (survey_load.c). */
 TD_CHECKED enum td_result survey_job_load(struct survey_job *job, struct td_problem *problem);
 void survey_job_free(struct survey_job *job);
-/* What came out, for people (survey_told.c). `hill` is the profile as it was read back. */
+/* What came out, for people (survey_told.c) and for machines (survey_json.c). `hill` is the profile
+ * as it was read back. */
 void survey_job_tell(const struct survey_job *job, const struct td_hill *hill);
+void survey_job_tell_json(const struct survey_job *job, const struct td_hill *hill);
+/* What both warn of. */
+bool survey_job_came_down(const struct survey_job *job);
+bool survey_job_gap_is_long(const struct survey_job *job);
 
 #endif

@@ -6,7 +6,8 @@
 #include "talkdown/units.h"
 #include "tool/survey_job.h"
 
-#define TIGHT_M 100.0 /* radius of the curves that are listed */
+#define TIGHT_M    100.0 /* radius of the curves that are listed */
+#define GAP_TOLD_M 200.0
 
 enum { CURVES_TOLD = 12 };
 
@@ -66,18 +67,16 @@ static void tell_road(const struct survey_job *job, const struct td_hill *hill)
 static void tell_quality(const struct survey_job *job)
 {
     const struct td_survey_report *report = &job->report;
-    if (report->grade_sigma_200 < 0) {
-        (void)printf("  one pass: how wrong its place and its grade are shows only beside others; "
-                     "three passes, some of them up, are good\n");
-    } else {
-        (void)printf("  %u passes: grade within %.2f %% over 200 m and %.2f %% over 1 km (one "
-                     "sigma, as they differ)",
-                     job->passes_in_all, report->grade_sigma_200 * 100,
-                     report->grade_sigma_1000 * 100);
-        if (report->position_sigma_m >= 0)
-            (void)printf("; line within %.1f m", report->position_sigma_m);
-        (void)printf("\n");
-    }
+    (void)printf("  %u pass%s", job->passes_in_all, job->passes_in_all == 1 ? "" : "es");
+    if (report->grade_sigma_200 >= 0)
+        (void)printf(": grade within %.2f %% over 200 m and %.2f %% over 1 km (one sigma, as %s)",
+                     report->grade_sigma_200 * 100, report->grade_sigma_1000 * 100,
+                     job->count == 1 ? "rough as it is" : "they differ");
+    if (report->position_sigma_m >= 0)
+        (void)printf("; line within %.1f m", report->position_sigma_m);
+    (void)printf(job->count == 1 ? "; how wrong it is for long, and its place, show only beside "
+                                   "others: three passes, some of them up, are good\n"
+                                 : "\n");
     (void)printf("  heights smoothed over %.0f m to either side; longest gap %.0f m\n",
                  report->height_half_m, report->longest_gap_m);
 }
@@ -104,6 +103,19 @@ static void tell_pass(const struct survey_job *job, size_t index)
     (void)printf("%s\n", report->height_refused ? ", TOO NOISY: its heights were not used" : "");
 }
 
+bool survey_job_came_down(const struct survey_job *job)
+{
+    bool down = false;
+    for (size_t i = 0; i < job->count; i++)
+        down = down || !job->passes[i].report.climbed;
+    return down;
+}
+
+bool survey_job_gap_is_long(const struct survey_job *job)
+{
+    return job->report.longest_gap_m > GAP_TOLD_M;
+}
+
 static void tell_warnings(const struct survey_job *job)
 {
     const struct td_survey_report *report = &job->report;
@@ -115,13 +127,10 @@ static void tell_warnings(const struct survey_job *job)
         (void)printf("  look at %.2f km: steeper than 16 %% there; heights are often wrong in "
                      "tunnels and on bridges\n",
                      report->suspect_at_m / 1000);
-    if (report->longest_gap_m > 200)
+    if (survey_job_gap_is_long(job))
         (void)printf("  look at the longest gap: %.0f m of the road are drawn straight\n",
                      report->longest_gap_m);
-    bool down = false;
-    for (size_t i = 0; i < job->count; i++)
-        down = down || !job->passes[i].report.climbed;
-    if (!down)
+    if (!survey_job_came_down(job))
         (void)printf("  every pass went up: the line is the lane up, which on a divided road is "
                      "not the road down\n");
 }
