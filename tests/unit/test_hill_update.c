@@ -3,6 +3,7 @@
  * that stands beside it stays where it is. */
 #include "support/cm.h"
 
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -112,11 +113,51 @@ static void at_m_follows_the_road(void **state)
     td_hill_file_free(&old);
 }
 
+/* The road of a profile with these properties, surveyed anew. */
+static struct td_hill_file *surveyed_anew(const char *properties)
+{
+    char text[512];
+    (void)snprintf(text, sizeof text,
+                   "{\"type\":\"FeatureCollection\",\"features\":[{\"type\":\"Feature\","
+                   "\"properties\":{\"role\":\"road\",\"id\":\"a\",\"name\":\"A\"%s},"
+                   "\"geometry\":{\"type\":\"LineString\",\"coordinates\":"
+                   "[[-128.9,-47.10,100],[-128.9,-47.11,40]]}}]}",
+                   properties);
+    struct td_hill_file *old = read_back(text, strlen(text));
+    const struct td_hill_words words = {.grade_sigma_ratio = -1, .longest_gap_m = -1};
+    struct td_problem problem;
+    char *made = NULL;
+    size_t length = 0, moved = 0;
+    if (td_hill_update("a", text, strlen(text), td_hill_file_hill(old), td_hill_file_hill(old),
+                       &words, &made, &length, &moved, &problem) != TD_OK)
+        fail_msg("%s", problem.text);
+    struct td_hill_file *file = read_back(made, length);
+    free(made);
+    td_hill_file_free(&old);
+    return file;
+}
+
+static void a_revision_rises_by_one_and_none_stays_none(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *properties;
+        unsigned becomes;
+    } cases[] = {
+        {"", 0}, {",\"revision\":1", 2}, {",\"revision\":7", 8}, {",\"revision\":null", 0}};
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        struct td_hill_file *file = surveyed_anew(cases[i].properties);
+        assert_int_equal(td_hill_file_revision(file), cases[i].becomes);
+        td_hill_file_free(&file);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(places_stay_where_they_are),
         cmocka_unit_test(at_m_follows_the_road),
+        cmocka_unit_test(a_revision_rises_by_one_and_none_stays_none),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
