@@ -6,6 +6,11 @@
 
 #include "survey/survey_parts.h"
 
+/* Windows of smooth_heights that take as much from a bend as all smoothing before did: straight
+ * lines over 60 m to either side have a kernel of variance 60^2 / 3, its own is 35/243 of the
+ * square of its window (both by integration), and variances add. */
+#define SMOOTHED_FINE_M   91.0
+#define SMOOTHED_COARSE_M 175.0
 #define HEIGHT_MOST_M 500.0
 #define GAP_MOST_M    200.0 /* between two points of a pass: it says nothing in between */
 
@@ -100,6 +105,45 @@ static double mean_noise_m(const struct td_survey_pass *passes, size_t pass_coun
     return told == 0 ? 0 : sum / (double)told;
 }
 
+/* What the smoothing took from each bend of the road, which every pass has alike and none tells:
+ * about what it takes when it is done once more (Tukey's twicing). One sigma of a grade over a lag,
+ * on grades. Uses work->a and c. */
+static double smoothing_sigma(struct td_survey_work *work, struct td_station *road, size_t count,
+                              double step_m, double half_m, double over_m)
+{
+    size_t over = (size_t)fmax(1, floor(fmin(over_m / step_m, (double)count / 3))), got = 0;
+    double sum = 0;
+    for (size_t i = 0; i < count; i++)
+        work->a[i] = work->c[i] = road[i].elevation_m;
+    smooth_heights(work, road, count, step_m, half_m);
+    for (size_t i = 0; i < count; i++) {
+        work->a[i] = work->c[i] - road[i].elevation_m;
+        road[i].elevation_m = work->c[i];
+    }
+    for (size_t i = 0; i + over < count; i++) {
+        double change_m = road[i + over].elevation_m - road[i].elevation_m;
+        if (fabs(change_m) < TD_SURVEY_GRADE_RATIO * step_m * (double)over)
+            continue;
+        sum += (work->a[i + over] - work->a[i]) * (work->a[i + over] - work->a[i]);
+        got++;
+    }
+    return got == 0 ? 0 : sqrt(sum / (double)got) / (step_m * (double)over);
+}
+
+static void add_smoothing(struct td_survey_work *work, struct td_station *road, size_t count,
+                          double step_m, bool fine, struct td_survey_report *report)
+{
+    double half_m = fine ? SMOOTHED_FINE_M : SMOOTHED_COARSE_M;
+    if (report->grade_sigma_200 >= 0)
+        report->grade_sigma_200 =
+            hypot(report->grade_sigma_200,
+                  smoothing_sigma(work, road, count, step_m, half_m, 200));
+    if (report->grade_sigma_1000 >= 0)
+        report->grade_sigma_1000 =
+            hypot(report->grade_sigma_1000,
+                  smoothing_sigma(work, road, count, step_m, half_m, 1000));
+}
+
 enum td_result td_survey_heights(struct td_survey_pass *passes, size_t pass_count,
                                  struct td_survey_work *work, struct td_station *road,
                                  size_t count, struct td_survey_report *report,
@@ -121,9 +165,10 @@ enum td_result td_survey_heights(struct td_survey_pass *passes, size_t pass_coun
     report->height_half_m = fine ? TD_SURVEY_HEIGHT_HALF_M : TD_SURVEY_HEIGHT_COARSE_M;
     if (!fine) {
         smooth_heights(work, road, count, step_m, TD_SURVEY_HEIGHT_COARSE_M);
-        return TD_OK;
+    } else {
+        for (size_t i = 0; i < count; i++)
+            road[i].elevation_m = work->a[i];
     }
-    for (size_t i = 0; i < count; i++)
-        road[i].elevation_m = work->a[i];
+    add_smoothing(work, road, count, step_m, fine, report);
     return TD_OK;
 }

@@ -60,12 +60,12 @@ static size_t gather(const struct td_survey_pass *passes, size_t pass_count,
 
 /* Mean offset at each vertex into work->a; the median distance of a pass from it is returned. */
 static double mean_offsets(const struct td_survey_pass *passes, size_t pass_count,
-                           struct td_survey_work *work, size_t count, double scale_m,
-                           struct td_survey_report *report)
+                           struct td_survey_work *work, size_t count, double step_m,
+                           double scale_m, struct td_survey_report *report)
 {
     struct td_survey_sample samples[TD_SURVEY_PASSES_MAX];
     double squares = 0;
-    size_t spread = 0, several = 0;
+    size_t spread = 0, several = 0, others = 0;
     for (size_t i = 0; i < count; i++) {
         size_t got = gather(passes, pass_count, work, i, samples);
         work->a[i] = got > 0 ? td_survey_robust_mean(samples, got, scale_m) : 0;
@@ -80,8 +80,12 @@ static double mean_offsets(const struct td_survey_pass *passes, size_t pass_coun
         work->b[spread++] = sqrt(sum / weights);
         squares += sum / weights / ((double)got - 1); /* variance of the mean */
         several++;
+        others += got - 1;
     }
-    report->position_sigma_m = several * 2 > count ? sqrt(squares / (double)several) : -1;
+    double degrees = (double)others * fmin(1, step_m / TD_SURVEY_WANDER_M);
+    report->position_sigma_m = several * 2 > count ? td_survey_widened(degrees) *
+                                                         sqrt(squares / (double)several)
+                                                   : -1;
     return fmax(SCALE_LEAST_M, td_survey_median(work->b, spread));
 }
 
@@ -153,9 +157,10 @@ size_t td_survey_average_line(struct td_survey_pass *passes, size_t pass_count,
     double step_m = road[count - 1].along_m / (double)(count - 1);
     for (size_t p = 0; p < pass_count; p++)
         fill_offsets(&passes[p], &work->lanes[p], road, count);
-    double scale_m = mean_offsets(passes, pass_count, work, count, 0, report);
+    double scale_m = mean_offsets(passes, pass_count, work, count, step_m, 0, report);
     for (int round = 0; round < 2; round++)
-        scale_m = mean_offsets(passes, pass_count, work, count, scale_m, report);
+        scale_m = mean_offsets(passes, pass_count, work, count, step_m, scale_m,
+                               report);
     smooth_offsets(work, count, step_m);
     move_left(work, road, count);
     return space(work, road, count);

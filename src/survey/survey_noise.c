@@ -117,21 +117,24 @@ static void level(struct td_survey_pass *pass, struct td_survey_lane *lane,
         lane->height_m[i] -= slope * ((double)i - middle);
 }
 
-/* Mean square of how the pass's difference from the mean changes over `over` vertices; -1 when too
- * little of the road tells. */
+/* Mean square of how the pass's difference from the mean changes over `over` vertices, of the road
+ * whose mean falls or climbs by `least_m` or more over them; -1 when too little of it tells. */
 static double change_m2(const struct td_survey_pass *pass, const struct td_survey_lane *lane,
-                        const struct td_survey_work *work, size_t count, size_t over)
+                        const struct td_survey_work *work, size_t count, size_t over,
+                        double least_m, size_t *windows)
 {
     double sum = 0;
     size_t got = 0;
     for (size_t i = 0; i + over < count; i++) {
-        if (!taken(pass, lane, i) || !taken(pass, lane, i + over))
+        if (!taken(pass, lane, i) || !taken(pass, lane, i + over) ||
+            !(fabs(work->a[i + over] - work->a[i]) >= least_m))
             continue;
         double change = lane->height_m[i + over] - work->a[i + over] - lane->height_m[i] +
                         work->a[i];
         sum += change * change;
         got++;
     }
+    *windows = got;
     return got < 10 ? -1 : sum / (double)got;
 }
 
@@ -171,10 +174,12 @@ static struct hat measure(const struct td_survey_pass *passes, size_t pass_count
                           const struct td_survey_work *work, size_t count, size_t over)
 {
     struct hat hat = {{0}, 0, 0};
+    size_t windows;
     for (size_t p = 0; p < pass_count; p++) {
-        hat.seen_m2[p] = passes[p].report.height_refused
+        const struct td_survey_pass *pass = &passes[p];
+        hat.seen_m2[p] = pass->report.height_refused
                              ? -1
-                             : change_m2(&passes[p], &work->lanes[p], work, count, over);
+                             : change_m2(pass, &work->lanes[p], work, count, over, 0, &windows);
         if (hat.seen_m2[p] < 0)
             continue;
         hat.sum_m2 += hat.seen_m2[p];
@@ -183,17 +188,60 @@ static struct hat measure(const struct td_survey_pass *passes, size_t pass_count
     return hat;
 }
 
-/* One sigma of the mean's grade over a lag. */
+/* One sigma of the mean's change over a lag. On a grade trucks are slow, so that more of a height's
+ * wander falls into the same distance: level road would make the answer too good.
+ *
+ * Heights with variance v / w, w passes being behind each, differ from their weighted mean by a
+ * variance of v / w - v / W, W being the sum of the w. So the sum of w times these, over n - 1, is
+ * v, and the mean has v / W. Lags nearer to each other than errors wander tell the same. */
+static double several_sigma_m(const struct td_survey_pass *passes, size_t pass_count,
+                              const struct td_survey_work *work, size_t count, size_t over,
+                              double step_m, double least_m)
+{
+    double sum = 0, weights = 0, n = 0, apart_m = step_m * (double)over + TD_SURVEY_WANDER_M;
+    size_t windows = 0, most = 0;
+    for (size_t p = 0; p < pass_count; p++) {
+        double seen_m2 = passes[p].report.height_refused
+                             ? -1
+                             : change_m2(&passes[p], &work->lanes[p], work, count, over, least_m,
+                                         &windows);
+        if (seen_m2 < 0)
+            continue;
+        most = windows > most ? windows : most;
+        sum += passes[p].weight * seen_m2;
+        weights += passes[p].weight;
+        n++;
+    }
+    if (n < 2)
+        return -1;
+    double apart = fmax(1, step_m * (double)most / apart_m);
+    return td_survey_widened((n - 1) * apart) * sqrt(sum / ((n - 1) * weights));
+}
+
+/* Of one pass, from how rough it is: as a height would wander over a minute in a slow truck. */
+static double single_sigma_m(const struct td_survey_pass *passes, size_t pass_count, double over_m)
+{
+    for (size_t p = 0; p < pass_count; p++)
+        if (!passes[p].report.height_refused && passes[p].report.height_noise_m >= 0)
+            return fmax(NOISE_LEAST_M, passes[p].report.height_noise_m) *
+                   sqrt(2 * (1 - exp(-over_m / TD_SURVEY_WANDER_M)));
+    return -1;
+}
+
+/* One sigma of the mean's grade over a lag, as far as the passes tell; -1 when nothing does. */
 static double grade_sigma(const struct td_survey_pass *passes, size_t pass_count,
                           const struct td_survey_work *work, size_t count, double step_m,
                           double over_m)
 {
     size_t over = lag(count, step_m, over_m);
-    struct hat hat = measure(passes, pass_count, work, count, over);
-    if (hat.count < 2)
-        return -1;
-    double n = (double)hat.count;
-    return sqrt(hat.sum_m2 / (1 - 1 / n)) / n / (step_m * (double)over);
+    double lag_m = step_m * (double)over, least_m = TD_SURVEY_GRADE_RATIO * lag_m;
+    double sigma_m =
+        several_sigma_m(passes, pass_count, work, count, over, step_m, least_m);
+    if (sigma_m < 0)
+        sigma_m = several_sigma_m(passes, pass_count, work, count, over, step_m, 0);
+    if (sigma_m < 0)
+        sigma_m = single_sigma_m(passes, pass_count, lag_m);
+    return sigma_m < 0 ? -1 : sigma_m / lag_m;
 }
 
 /* Mean with all passes alike, offsets out: what noise is judged against. */

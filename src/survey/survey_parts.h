@@ -74,5 +74,13 @@ struct td_survey_sample {
 /* Huber's estimate of location (Ann. Math. Stat. 35, 1964) about the weighted median; deviations
  * beyond 1.5 `scale` count less. scale 0: the plain weighted mean. */
 double td_survey_robust_mean(const struct td_survey_sample *samples, size_t count, double scale);
+/* So much wider is a spread told that rests on so many differences (degrees of freedom). */
+double td_survey_widened(double degrees);
+
+/* A receiver's errors wander over a minute (first-order Gauss-Markov; bench_survey assumes the
+ * same), and that is so far for a loaded truck on a grade at 8 m/s (common practice, no source). */
+#define TD_SURVEY_WANDER_M 480.0
+/* Steeper than that is a grade: where grades matter. */
+#define TD_SURVEY_GRADE_RATIO 0.02
 
 #endif
