@@ -39,7 +39,10 @@ int td_hills_check(const char *const *paths, size_t count, bool as_json)
         if (result != TD_OK)
             td_found_problem(found, result, &problem);
     }
-    td_hills_pairs_tell(checking.pairs, found);
+    if (!td_hills_pairs_tell(checking.pairs, found)) {
+        td_hills_pairs_free(&checking.pairs);
+        return td_tool_fail_words("hills check: no memory to compare the hills with each other");
+    }
     td_hills_pairs_free(&checking.pairs);
     if (!as_json)
         (void)printf("%zu profiles, %zu errors, %zu warnings\n", found->profiles, found->errors,

@@ -48,7 +48,8 @@ struct td_hills_pairs *td_hills_pairs_new(void); /* NULL without memory */
 /* False without memory. */
 bool td_hills_pairs_add(struct td_hills_pairs *pairs, const char *name,
                         const struct td_hill_file *file);
-void td_hills_pairs_tell(struct td_hills_pairs *pairs, struct td_findings *to);
+/* False without memory. */
+TD_CHECKED bool td_hills_pairs_tell(struct td_hills_pairs *pairs, struct td_findings *to);
 void td_hills_pairs_free(struct td_hills_pairs **pairs);
 
 #endif

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Two hills with one id, and two hills of one road. Of each hill a thin line is kept, a point every
- * 50 m; roads whose boxes do not touch are never compared. */
+ * 50 m. Roads are compared only where their boxes meet, and boxes only within a cell of a grid, so
+ * that a country takes as long as its hills one by one. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -11,7 +12,8 @@
 #include "tool/hills_found.h"
 
 static const double step_m = 50, near_m = 25, share_of_one = 0.8;
-enum { FIRST_LOOK = 12 };
+/* Cells of a quarter of a degree, 28 km high: a hill lies in a few, and a cell holds few hills. */
+enum { FIRST_LOOK = 12, CELLS_A_DEGREE = 4, COLUMNS = 360 * CELLS_A_DEGREE };
 
 struct line_point {
     float lat_deg, lon_deg; /* a metre or so */
@@ -182,20 +184,111 @@ static int by_south(const void *a, const void *b)
     return left->south_deg > right->south_deg ? 1 : by_id(a, b);
 }
 
-void td_hills_pairs_tell(struct td_hills_pairs *pairs, struct td_findings *to)
+/* --- who is near whom --- */
+
+struct span {
+    long south, north, west; /* rows; the first column, from 0 */
+    long columns;            /* how many, eastward, over the antimeridian if need be */
+};
+
+static struct span span_of(const struct kept *kept)
+{
+    long west = (long)floor(kept->west_deg * CELLS_A_DEGREE);
+    long east = (long)floor(kept->east_deg * CELLS_A_DEGREE);
+    return (struct span){(long)floor(kept->south_deg * CELLS_A_DEGREE),
+                         (long)floor(kept->north_deg * CELLS_A_DEGREE),
+                         ((west % COLUMNS) + COLUMNS) % COLUMNS,
+                         east - west < COLUMNS ? east - west + 1 : COLUMNS};
+}
+
+static bool has_column(const struct span *span, long column)
+{
+    return ((column - span->west) % COLUMNS + COLUMNS) % COLUMNS < span->columns;
+}
+
+struct in_cell {
+    long row, column;
+    size_t index;
+};
+
+static int by_cell(const void *a, const void *b)
+{
+    const struct in_cell *left = a, *right = b;
+    if (left->row != right->row)
+        return left->row < right->row ? -1 : 1;
+    if (left->column != right->column)
+        return left->column < right->column ? -1 : 1;
+    return (left->index > right->index) - (left->index < right->index);
+}
+
+/* Two boxes may share cells: they are compared in the first row and, of the columns of the one,
+ * the first that the other has too. */
+static bool is_first_shared(const struct in_cell *cell, const struct span *a, const struct span *b)
+{
+    if (cell->row != (a->south > b->south ? a->south : b->south))
+        return false;
+    for (long i = 0; i < a->columns; i++) {
+        long column = (a->west + i) % COLUMNS;
+        if (has_column(b, column))
+            return column == cell->column;
+    }
+    return false;
+}
+
+static size_t cells_of(const struct kept *kept, size_t index, struct in_cell *cells)
+{
+    struct span span = span_of(kept);
+    size_t count = 0;
+    for (long row = span.south; row <= span.north; row++)
+        for (long i = 0; i < span.columns; i++) {
+            if (cells != NULL)
+                cells[count] = (struct in_cell){row, (span.west + i) % COLUMNS, index};
+            count++;
+        }
+    return count;
+}
+
+static void compare_within(const struct td_hills_pairs *pairs, const struct in_cell *cells,
+                           size_t count, struct td_findings *to)
+{
+    for (size_t i = 0; i < count; i++)
+        for (size_t k = i + 1; k < count; k++) {
+            const struct kept *a = &pairs->kept[cells[i].index], *b = &pairs->kept[cells[k].index];
+            struct span one = span_of(a), other = span_of(b);
+            if (is_first_shared(&cells[i], &one, &other) && boxes_touch(a, b))
+                compare(a, b, to);
+        }
+}
+
+static bool compare_near(const struct td_hills_pairs *pairs, struct td_findings *to)
+{
+    size_t most = 0, count = 0;
+    for (size_t i = 0; i < pairs->count; i++)
+        most += cells_of(&pairs->kept[i], i, NULL);
+    struct in_cell *cells = malloc(most * sizeof *cells);
+    if (cells == NULL)
+        return false;
+    for (size_t i = 0; i < pairs->count; i++)
+        count += cells_of(&pairs->kept[i], i, cells + count);
+    qsort(cells, count, sizeof *cells, by_cell);
+    for (size_t from = 0, end; from < count; from = end) {
+        for (end = from + 1; end < count && cells[end].row == cells[from].row &&
+                             cells[end].column == cells[from].column;)
+            end++;
+        compare_within(pairs, cells + from, end - from, to);
+    }
+    free(cells);
+    return true;
+}
+
+bool td_hills_pairs_tell(struct td_hills_pairs *pairs, struct td_findings *to)
 {
     if (pairs->count == 0)
-        return;
+        return true;
     qsort(pairs->kept, pairs->count, sizeof *pairs->kept, by_id);
     tell_ids(pairs, to);
     qsort(pairs->kept, pairs->count, sizeof *pairs->kept, by_south);
-    for (size_t i = 0; i < pairs->count; i++)
-        for (size_t k = i + 1; k < pairs->count; k++) {
-            if (pairs->kept[k].south_deg > pairs->kept[i].north_deg)
-                break;
-            if (boxes_touch(&pairs->kept[i], &pairs->kept[k]))
-                compare(&pairs->kept[i], &pairs->kept[k], to);
-        }
+    return compare_near(pairs, to);
 }
 
 void td_hills_pairs_free(struct td_hills_pairs **pairs)
