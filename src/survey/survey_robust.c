@@ -81,7 +81,7 @@ double td_survey_robust_mean(const struct td_survey_sample *samples, size_t coun
 
 /* A spread that is itself known from so few differences is told wider, by Student's t over the
  * normal deviate, so that two of it still hold 95 of 100 (Abramowitz and Stegun 26.7.5, from
- * memory; within 4 % from 3 degrees on: tests/unit/test_survey_told.c holds it against GSL). */
+ * memory; within 4 % from 3 degrees on: tests/property/test_survey_told.c holds it against GSL). */
 double td_survey_widened(double degrees)
 {
     double z = 1.96, n = fmax(2, degrees);

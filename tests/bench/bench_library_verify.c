@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* bench_library_verify LIBRARY...: what looking through a whole library costs (library_audit.h),
- * and what the I/O thread's answers wait for it. Each library is looked through once without a
- * pause; then the I/O thread of the daemon is started on it and asked for the hills round random
- * places of ocean hills (make_library packs them), 50 times a second, while it looks through the
- * library and again once it has.
+ * and what the I/O thread's answers wait for it. Each library of ocean hills (make_library packs
+ * them) is looked through once without a pause. Then two I/O threads of the daemon have it open, of
+ * which one has looked through it and the other is about it, and both are asked for the hills round
+ * the same random places, in turn, 50 times a second: whatever else the machine does hits both.
  *
  * Times are printed, never judged. Judged is that all was found whole and every answer came. */
 #include <poll.h>
@@ -67,17 +67,17 @@ static void look_through(const char *path)
     int64_t cpu_ns = cpu_thread_ns();
     int64_t from_ns = td_clock_now_ns();
     while (!done) {
-        int64_t step_ns = td_clock_now_ns();
+        int64_t step_ns = cpu_thread_ns();
         if (td_library_audit_step(audit, &done, &problem) != TD_OK)
             die("damaged", &problem);
         if (steps == room && (took_us = realloc(took_us, (room *= 2) * sizeof *took_us)) == NULL)
             die("no memory", NULL);
-        took_us[steps++] = us_since(step_ns);
+        took_us[steps++] = (double)(cpu_thread_ns() - step_ns) / 1e3;
     }
     (void)printf("%s: %zu hills, %zu steps, %.2f s, of which %.2f s of the processor\n", path,
                  td_library_file_count(library), steps, us_since(from_ns) / 1e6,
                  (double)(cpu_thread_ns() - cpu_ns) / 1e9);
-    print_times("a step", took_us, steps);
+    print_times("a step, of the processor", took_us, steps);
     td_library_audit_close(&audit);
     td_library_file_close(&library);
     free(took_us);
@@ -87,7 +87,6 @@ static void look_through(const char *path)
 
 struct beside {
     struct td_library *library;
-    struct td_rng rng;
     uint32_t hills, serial;
     bool whole;
 };
@@ -112,10 +111,9 @@ static struct td_answer next(struct beside *beside)
     return answer;
 }
 
-static double ask(struct beside *beside)
+static double ask(struct beside *beside, struct td_want want)
 {
-    struct td_want want = {.serial = ++beside->serial, .radius_m = radius_m};
-    ocean_hill_place(td_rng_below(&beside->rng, beside->hills), &want.lat_deg, &want.lon_deg);
+    want.serial = ++beside->serial;
     int64_t from_ns = td_clock_now_ns();
     if (!td_library_want(beside->library, 1, &want))
         die("the I/O thread does not keep up", NULL);
@@ -130,40 +128,47 @@ static double ask(struct beside *beside)
     return us_since(from_ns);
 }
 
-static size_t ask_often(struct beside *beside, bool until_whole, double took_us[WANTS])
-{
-    size_t count = 0;
-    while (count < WANTS && !(until_whole && beside->whole)) {
-        took_us[count++] = ask(beside);
-        struct pollfd wait = {.fd = td_library_fd(beside->library), .events = POLLIN};
-        struct td_answer answer;
-        (void)poll(&wait, 1, APART_MS);
-        (void)take(beside, &answer);
-    }
-    return count;
-}
-
-static void answer_beside(const char *path)
+static void start(struct beside *beside, const char *path)
 {
     static const struct td_trust nobody;
     struct td_library_source source = {path, "", nobody};
     struct td_library_begun begun;
     struct td_problem problem;
-    struct beside beside = {.whole = false};
-    double during_us[WANTS], after_us[WANTS];
-    int64_t from_ns = td_clock_now_ns();
-    if (td_library_start(&source, &beside.library, &begun, &problem) != TD_OK)
+    if (td_library_start(&source, &beside->library, &begun, &problem) != TD_OK)
         die("starting", &problem);
-    beside.hills = begun.on_board.hills;
-    td_rng_seed(&beside.rng, 7, 1);
-    size_t during = ask_often(&beside, true, during_us);
-    while (!beside.whole)
-        (void)next(&beside);
-    (void)printf("  verified by the I/O thread after     %.1f s\n", us_since(from_ns) / 1e6);
-    size_t after = ask_often(&beside, false, after_us);
-    print_times("an answer meanwhile", during_us, during);
-    print_times("an answer afterwards", after_us, after);
-    td_library_stop(&beside.library);
+    beside->hills = begun.on_board.hills;
+}
+
+static void answer_beside(const char *path)
+{
+    struct beside over = {.whole = false}, under_way = {.whole = false};
+    double over_us[WANTS], under_way_us[WANTS];
+    struct td_rng rng;
+    int64_t from_ns = td_clock_now_ns();
+    start(&over, path);
+    while (!over.whole)
+        (void)next(&over);
+    (void)printf("  verified by the I/O thread after    %10.1f s\n", us_since(from_ns) / 1e6);
+    start(&under_way, path);
+    td_rng_seed(&rng, 7, 1);
+    size_t count = 0;
+    for (; count < WANTS && !under_way.whole; count++) {
+        struct td_want want = {.radius_m = radius_m};
+        ocean_hill_place(td_rng_below(&rng, over.hills), &want.lat_deg, &want.lon_deg);
+        if (count % 2 == 0)
+            over_us[count] = ask(&over, want);
+        under_way_us[count] = ask(&under_way, want);
+        if (count % 2 != 0)
+            over_us[count] = ask(&over, want);
+        struct td_answer answer;
+        struct pollfd wait = {.fd = td_library_fd(under_way.library), .events = POLLIN};
+        (void)poll(&wait, 1, APART_MS);
+        (void)take(&under_way, &answer);
+    }
+    print_times("an answer while it looks through", under_way_us, count);
+    print_times("an answer of one that has", over_us, count);
+    td_library_stop(&under_way.library);
+    td_library_stop(&over.library);
 }
 
 int main(int argc, char **argv)
