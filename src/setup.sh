@@ -97,7 +97,7 @@ test_all() {
   # real time and assert nothing: ctest -R starts them.
   threadless='unit\.tiles|e2e\.(rehearse$|replay|privacy|drill|review|export|plan|bad_input|hill)'
   threadless="$threadless|e2e\.survey"
-  run_tests build/clang -j2 -LE 'valgrind|lint|e2e|bench'
+  run_tests build/clang -j2 -LE 'valgrind|lint|e2e|bench|fault'
   run_tests build/asan -j2 -E "$alike"
   run_tests build/tsan -j2 -E "$alike|$threadless"
   run_tests build/gcc -j2 -E 'bench\.(latency|voice_settings)'
