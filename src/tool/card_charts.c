@@ -51,12 +51,12 @@ static void key(struct td_card *card, double *x, const char *look, const char *w
 }
 
 /* Hatch of a downgrade, from none to crossed; signs say whole percents, so the bounds are odd. */
-static int steepness(double downgrade_ratio)
+int td_card_steepness(double downgrade_ratio)
 {
     return downgrade_ratio < 0.03 ? 0 : downgrade_ratio < 0.05 ? 1 : downgrade_ratio < 0.07 ? 2 : 3;
 }
 
-static const char *hatch(int step)
+const char *td_card_hatch(int step)
 {
     static const char *const looks[] = {
         "fill=\"#fff\" stroke=\"#000\" stroke-width=\"0.8\"",
@@ -73,7 +73,7 @@ static void hatch_key(struct td_card *card)
     card->y += CARD_LINE;
     td_svg_text(card->svg, CARD_LEFT, card->y, card_type(CARD_SMALL, true, TD_SVG_LEFT), "Road");
     for (int step = 0; step < 4; step++) {
-        td_svg_rect(card->svg, x, card->y - 12, 22, 13, hatch(step));
+        td_svg_rect(card->svg, x, card->y - 12, 22, 13, td_card_hatch(step));
         td_svg_text(card->svg, x + 27, card->y, card_type(CARD_SMALL, false, TD_SVG_LEFT),
                     words[step]);
         x += 27 + td_svg_width(words[step], CARD_SMALL, false) + 14;
@@ -169,14 +169,14 @@ static void profile(struct td_card *card, double top, double bottom)
         double at_m = card->from_m + step_m * (i + 0.5);
         double x = card_x(card, card->from_m + step_m * i);
         double next_x = card_x(card, card->from_m + step_m * (i + 1));
-        int step = steepness(td_hill_downgrade_at(hill, at_m));
+        int step = td_card_steepness(td_hill_downgrade_at(hill, at_m));
         double y = bottom - 8 - (elevation[i] - lowest) * scale;
         double next_y = bottom - 8 - (elevation[i + 1] - lowest) * scale;
         if (step != step_now) {
             if (step_now >= 0) {
                 td_svg_path_to(card->svg, x, y, false);
                 td_svg_path_to(card->svg, x, bottom, false);
-                td_svg_path_end(card->svg, true, hatch(step_now));
+                td_svg_path_end(card->svg, true, td_card_hatch(step_now));
             }
             td_svg_path_start(card->svg);
             td_svg_path_to(card->svg, x, bottom, true);
@@ -186,7 +186,7 @@ static void profile(struct td_card *card, double top, double bottom)
         td_svg_path_to(card->svg, next_x, next_y, false);
     }
     td_svg_path_to(card->svg, CARD_RIGHT, bottom, false);
-    td_svg_path_end(card->svg, true, hatch(step_now));
+    td_svg_path_end(card->svg, true, td_card_hatch(step_now));
     td_svg_path_start(card->svg);
     for (int i = 0; i <= STEPS; i++)
         td_svg_path_to(card->svg, card_x(card, card->from_m + step_m * i),

@@ -60,6 +60,13 @@ enum { CARD_LABELS_MAX = 160 };
 int td_card_lay_labels(struct td_card_label *labels, size_t count, double left, double right,
                        int tiers, size_t *dropped);
 
+/* The shape of a kind of place round a point, seven units each way. */
+void td_card_symbol(struct td_svg *svg, const struct td_place *place, double x, double y);
+/* Which hatch a downgrade has, 0 to 3, and its look; the patterns s1 to s3 it needs. */
+int td_card_steepness(double downgrade_ratio);
+const char *td_card_hatch(int step);
+void td_card_hatches(struct td_svg *svg);
+
 /* The parts, from the top of the page to its foot; each moves y on. */
 void td_card_heading(struct td_card *card);
 void td_card_orders(struct td_card *card);

@@ -92,7 +92,7 @@ static void stop(struct td_svg *svg, enum td_place_kind kind, double x, double y
     }
 }
 
-static void symbol(struct td_svg *svg, const struct td_place *place, double x, double y)
+void td_card_symbol(struct td_svg *svg, const struct td_place *place, double x, double y)
 {
     static const double bay[] = {-7, -4, 7, -4, 4, 5, -4, 5};
     bool must = (place->has & TD_PLACE_MANDATORY) != 0;
@@ -256,7 +256,7 @@ static void row(struct td_card *card, const struct shown *shown, size_t count)
         (void)snprintf(words, sizeof words, "%d", ++number);
         td_svg_line(card->svg, label->at_x, card->y, label->at_x, card->y + 4, CARD_THIN);
         td_svg_line(card->svg, label->at_x, card->y + 4, label->x, bottom, CARD_THIN);
-        symbol(card->svg, shown[i].place, label->x, bottom + 8);
+        td_card_symbol(card->svg, shown[i].place, label->x, bottom + 8);
         td_svg_text(card->svg, label->x, bottom + 30, card_type(CARD_SMALL, false, TD_SVG_MIDDLE),
                     words);
     }
@@ -278,7 +278,7 @@ static double entry(const struct td_card *card, const struct shown *shown, int n
         double at = (shown->place->at_m - card->answer->hill->crest_m) / unit_m;
         (void)snprintf(mile, sizeof mile, "%.1f", fabs(at) < 0.05 ? 0 : at);
         td_svg_text(card->svg, left + 18, y + 14, card_type(CARD_SMALL, false, TD_SVG_RIGHT), line);
-        symbol(card->svg, shown->place, left + 32, y + 9);
+        td_card_symbol(card->svg, shown->place, left + 32, y + 9);
         td_svg_text(card->svg, left + WORDS_X - 8, y + 14,
                     card_type(CARD_SMALL, false, TD_SVG_RIGHT), mile);
     }

@@ -5,6 +5,7 @@
 #include "io/library_schema.h"
 #include "tool/commands.h"
 #include "tool/hills.h"
+#include "tool/hills_page.h"
 #include "tool/tool.h"
 
 enum { PATHS_MOST = 4096 };
@@ -21,6 +22,8 @@ static const char usage[] = "hills check|list PATH... [--json], hills pack PATH.
 static const char more[] =
     "  check PATH... [--json]     what is wrong and what looks wrong, a finding a line\n"
     "  list PATH... [--json]      what is on file\n"
+    "  list PATH... --page FILE.html [--metric] [--force]\n"
+    "                             the same as a page: a map and the heights of each hill\n"
     "  pack PATH... --out LIBRARY.hills [--revision N] [--force]\n"
     "                             many hills into one file\n"
     "  manifest LIBRARY.hills     the lines that stand for all of it, to be signed\n"
@@ -28,16 +31,17 @@ static const char more[] =
     "                             puts a signature by minisign into the library\n"
     "  verify LIBRARY.hills... [--key KEY] [--json]\n"
     "                             that it is as packed, and signed by a key\n"
-    "A PATH is a profile (.geojson), a folder of them, or a library (.hills). A KEY is a file of\n"
-    "public keys (.pub) or the text of one. Signed in four steps:\n"
+    "A PATH is a profile (.geojson), a folder of them, a library (.hills), or one hill of it\n"
+    "(country.hills:gull-pass-east). A KEY is a file of public keys (.pub) or the text of one.\n"
+    "Signed in four steps:\n"
     "  talkdown hills pack lanes --out country.hills --revision 12\n"
     "  talkdown hills manifest country.hills > country.manifest\n"
     "  minisign -S -s fleet.key -m country.manifest -x country.minisig -t \"country 12\"\n"
     "  talkdown hills attach country.hills country.minisig --key fleet.pub\n";
 
 struct options {
-    const char *out, *key, *revision;
-    bool as_json, force;
+    const char *out, *key, *revision, *page;
+    bool as_json, force, metric;
 };
 
 /* An option beside a part that does not know it is a slip in one of the two. */
@@ -50,7 +54,9 @@ static int check_options(enum part part, const struct options *options)
     } rules[] = {
         {"--json", options->as_json, 1U << CHECK | 1U << LIST | 1U << VERIFY},
         {"--out", options->out != NULL, 1U << PACK},
-        {"--force", options->force, 1U << PACK},
+        {"--force", options->force, 1U << PACK | 1U << LIST},
+        {"--page", options->page != NULL, 1U << LIST},
+        {"--metric", options->metric, 1U << LIST},
         {"--revision", options->revision != NULL, 1U << PACK},
         {"--key", options->key != NULL, 1U << ATTACH | 1U << VERIFY},
     };
@@ -59,6 +65,11 @@ static int check_options(enum part part, const struct options *options)
             return td_tool_fail_words("hills %s: %s does not belong here; hills --help tells what "
                                       "does",
                                       part_words[part], rules[i].name);
+    if (part == LIST && options->page == NULL && (options->force || options->metric))
+        return td_tool_fail_words("hills list: --force and --metric are of a page; add --page "
+                                  "FILE.html");
+    if (part == LIST && options->page != NULL && options->as_json)
+        return td_tool_fail_words("hills list: --page or --json, not both");
     if (part == PACK && options->out == NULL)
         return td_tool_fail_words("hills pack: no --out; name the library to write, for example "
                                   "--out country.hills");
@@ -93,6 +104,15 @@ static int pack(const char *const *paths, size_t count, const struct options *op
     return td_hills_pack(paths, count, &packing);
 }
 
+static int list(const char *const *paths, size_t count, const struct options *options)
+{
+    const struct td_hills_page_options page = {.paths = paths, .count = count,
+                                               .out = options->page, .force = options->force,
+                                               .metric = options->metric};
+    return options->page != NULL ? td_hills_page(&page)
+                                 : td_hills_list(paths, count, options->as_json);
+}
+
 static int run(const char *what, const struct options *options, const char *const *paths,
                size_t count)
 {
@@ -112,7 +132,7 @@ static int run(const char *what, const struct options *options, const char *cons
     case CHECK:
         return td_hills_check(paths, count, options->as_json);
     case LIST:
-        return td_hills_list(paths, count, options->as_json);
+        return list(paths, count, options);
     case PACK:
         return pack(paths, count, options);
     case MANIFEST:
@@ -128,11 +148,13 @@ static int run(const char *what, const struct options *options, const char *cons
 
 int td_cmd_hills(int argc, char **argv)
 {
-    struct options options = {NULL, NULL, NULL, false, false};
+    struct options options = {.out = NULL};
     const struct td_tool_option table[] = {{"json", NULL, &options.as_json},
                                            {"out", &options.out, NULL},
                                            {"key", &options.key, NULL},
                                            {"revision", &options.revision, NULL},
+                                           {"page", &options.page, NULL},
+                                           {"metric", NULL, &options.metric},
                                            {"force", NULL, &options.force}};
     static const char *words[PATHS_MOST];
     struct td_tool_line line = {.usage = usage,

@@ -106,11 +106,11 @@ static void open_page(struct td_svg *svg, double height)
                     "@media screen { svg:root { width: 100%; height: auto } }</style>\n<title>");
 }
 
-static void write_defs(struct td_svg *svg)
+void td_card_hatches(struct td_svg *svg)
 {
     td_svg_raw(
         svg,
-        "</title>\n<defs>\n"
+        "<defs>\n"
         "<pattern id=\"s1\" width=\"12\" height=\"12\" patternUnits=\"userSpaceOnUse\">"
         "<path d=\"M0 12L12 0\" stroke=\"#000\" stroke-width=\"0.7\"/></pattern>\n"
         "<pattern id=\"s2\" width=\"6\" height=\"6\" patternUnits=\"userSpaceOnUse\">"
@@ -139,7 +139,8 @@ void td_plan_card_draw(const struct td_plan_answer *answer, const struct td_plan
     double height = ceil(card.y + 12);
     open_page(svg, height);
     td_svg_escaped(svg, answer->is_plain ? "Plain grade" : answer->hill->name);
-    write_defs(svg);
+    td_svg_raw(svg, "</title>\n");
+    td_card_hatches(svg);
     td_svg_rect(svg, 0, 0, CARD_WIDTH, height, "fill=\"#fff\"");
     if (body.bytes != NULL)
         td_svg_raw(svg, body.bytes);

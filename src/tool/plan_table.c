@@ -3,13 +3,9 @@
  * next is read, so that thousands take no more memory than one. */
 #include "tool/plan_table.h"
 
-#include <stdlib.h>
-#include <string.h>
-#include <unistd.h>
-
-#include "io/file.h"
 #include "io/problem.h"
 #include "tool/hills.h"
+#include "tool/out_file.h"
 #include "tool/plan_crew.h"
 #include "tool/plan_rows.h"
 #include "tool/progress.h"
@@ -21,7 +17,6 @@ struct table {
     struct td_plan_crew *crew;
     struct td_plan_rows rows;
     struct td_progress progress;
-    char *temporary; /* of --out; NULL: standard output */
     size_t hills, unread, plans, refused, refused_hills;
 };
 
@@ -118,49 +113,6 @@ static void sum_up(const struct table *table)
                 table->rows.to);
 }
 
-static enum td_result open_out(struct table *table, struct td_problem *problem)
-{
-    const struct td_plan_table_options *options = table->options;
-    table->rows.to = stdout;
-    if (options->out == NULL)
-        return TD_OK;
-    int fd = -1;
-    enum td_result result = td_file_may_write(options->out, options->force, problem);
-    if (result == TD_OK)
-        result = td_file_temporary(options->out, &table->temporary, &fd, problem);
-    if (result != TD_OK)
-        return result;
-    table->rows.to = fdopen(fd, "w");
-    if (table->rows.to != NULL)
-        return TD_OK;
-    (void)close(fd);
-    return td_problem_set(problem, TD_NO_MEMORY, options->out, 0, "no memory to write it");
-}
-
-/* Whole and in its place, or nothing. */
-static enum td_result close_out(struct table *table, enum td_result result,
-                                struct td_problem *problem)
-{
-    FILE *to = table->rows.to;
-    const char *out = table->options->out;
-    bool written = to != NULL && fflush(to) == 0 && ferror(to) == 0;
-    if (result == TD_OK && !written)
-        result = td_problem_set(problem, TD_IO, out, 0, "the table could not be written whole%s",
-                                out == NULL ? " to standard output" : "");
-    bool in_place = false;
-    if (result == TD_OK && table->temporary != NULL) {
-        result = td_file_put_in_place(fileno(to), table->temporary, out, table->options->force,
-                                      problem);
-        in_place = true; /* or removed */
-    }
-    if (table->temporary != NULL && !in_place)
-        (void)unlink(table->temporary);
-    if (to != NULL && to != stdout)
-        (void)fclose(to);
-    free(table->temporary);
-    return result;
-}
-
 static enum td_result make(struct table *table, struct td_problem *problem)
 {
     enum td_result result = td_plan_rigs_read(table->options, &table->rigs, problem);
@@ -169,12 +121,15 @@ static enum td_result make(struct table *table, struct td_problem *problem)
     table->crew = td_plan_crew_new(table->rigs.count);
     if (table->crew == NULL)
         return td_problem_set(problem, TD_NO_MEMORY, NULL, 0, "no memory for the plans");
-    result = open_out(table, problem);
+    const struct td_plan_table_options *options = table->options;
+    struct td_out_file out;
+    result = td_out_file_open(&out, options->out, options->force, problem);
+    table->rows.to = out.to;
     if (result == TD_OK)
         result = plan_all(table, problem);
     if (result == TD_OK)
         sum_up(table);
-    return close_out(table, result, problem);
+    return td_out_file_close(&out, result, problem);
 }
 
 int td_plan_table(const struct td_plan_table_options *options)
