@@ -6,8 +6,7 @@
 #include "io/hash.h"
 #include "io/hill_file.h"
 #include "io/road_box.h"
-
-enum { TD_DATE_SIZE = 11 };
+#include "io/utc.h"
 
 struct td_hill_entry {
     char id[TD_HILL_NAME_MAX + 1], name[TD_HILL_NAME_MAX + 1];

@@ -17,7 +17,10 @@
 /* What the core has no use for, but whoever checks the file has. */
 struct place_on_file {
     size_t feature; /* 1 and up */
+    double lat_deg, lon_deg;
     double left_m;
+    bool has_at; /* it says itself where it lies along the road */
+    const char *id;
 };
 
 struct td_hill_file {
@@ -29,6 +32,7 @@ struct td_hill_file {
     const char *surveyed;
     unsigned revision;
     unsigned passes;
+    struct td_mileposts mileposts;
     char *strings; /* all of the hill's, one after the other */
     size_t strings_length;
     char *bytes;
@@ -67,7 +71,7 @@ static enum td_result make_room_for_strings(const struct reading *reading)
         json_object_foreach(json_object_get(feature, "properties"), key, value)
             if (json_is_string(value))
                 size += json_string_length(value) + 1;
-        size += 4; /* the empty strings of what is left out */
+        size += 5; /* the empty strings of what is left out */
     }
     reading->file->strings = malloc(size);
     if (reading->file->strings == NULL)
@@ -98,17 +102,28 @@ static const char *read_position(const json_t *position, double *lat_deg, double
     return NULL;
 }
 
+/* Some programs keep nothing but collections: one of a single part is that part. */
+static const json_t *only_part(const json_t *coordinates, const char *is, const char *type)
+{
+    static const char multi[] = "Multi";
+    bool is_multi = strncmp(is, multi, strlen(multi)) == 0 && strcmp(is + strlen(multi), type) == 0;
+    return is_multi && json_array_size(coordinates) == 1 ? json_array_get(coordinates, 0) : NULL;
+}
+
 static enum td_result check_geometry(const struct td_feature_at *at, const json_t *feature,
                                      const char *type, const json_t **coordinates)
 {
     const json_t *geometry = json_object_get(feature, "geometry");
     const char *is = json_string_value(json_object_get(geometry, "type"));
-    if (is == NULL || strcmp(is, type) != 0)
+    const json_t *whole = json_object_get(geometry, "coordinates");
+    const json_t *made = is == NULL ? NULL : strcmp(is, type) == 0 ? whole
+                                                                   : only_part(whole, is, type);
+    if (is == NULL || (made == NULL && strcmp(is, type) != 0))
         return td_feature_wrong(at, "its geometry is \"%.20s\"; one %s is needed",
                                 is != NULL ? is : "missing", type);
-    *coordinates = json_object_get(geometry, "coordinates");
-    if (!json_is_array(*coordinates))
+    if (!json_is_array(made))
         return td_feature_wrong(at, "its geometry has no coordinates; an array is needed");
+    *coordinates = made;
     return TD_OK;
 }
 
@@ -145,6 +160,15 @@ static enum td_result derive(const struct reading *reading, const struct td_feat
     if (result != TD_OK)
         return td_problem_set(reading->problem, result, at->name, td_feature_line(at), "%s",
                               wrong.text);
+    const struct td_mileposts *posts = &reading->file->mileposts;
+    double length_m = reading->file->hill.length_m;
+    if (posts->count > 0 && posts->posts[posts->count - 1].along_m > length_m + 1)
+        return td_feature_wrong(at,
+                                "mileposts: %s %.10g stands at %.0f m, but the road is %.0f m "
+                                "long; leave it out or set it right",
+                                td_post_unit_word(posts->unit),
+                                posts->posts[posts->count - 1].post,
+                                posts->posts[posts->count - 1].along_m, length_m);
     return TD_OK;
 }
 
@@ -163,6 +187,7 @@ static enum td_result take_road(const struct reading *reading, const struct td_f
     reading->file->surveyed = keep(reading->file, read->surveyed);
     reading->file->revision = read->revision;
     reading->file->passes = read->passes;
+    reading->file->mileposts = read->mileposts;
     reading->file->road_feature = at->number;
     hill->flashers = read->flashers;
     hill->position_sigma_m = read->position_sigma_m;
@@ -205,6 +230,17 @@ static void insert_place(struct td_hill_file *file, const struct td_place *place
     file->on_file[i] = on_file;
 }
 
+static enum td_result check_id(const struct td_hill_file *file, const struct td_feature_at *at,
+                               const char *id)
+{
+    for (size_t i = 0; id[0] != '\0' && i < file->hill.place_count; i++)
+        if (strcmp(file->on_file[i].id, id) == 0)
+            return td_feature_wrong(at, "its id \"%s\" is that of feature %zu; give each place "
+                                        "one of its own",
+                                    id, file->on_file[i].feature);
+    return TD_OK;
+}
+
 static enum td_result take_place(const struct reading *reading, const struct td_feature_at *at,
                                  const json_t *feature, const struct td_feature *read)
 {
@@ -221,12 +257,16 @@ static enum td_result take_place(const struct reading *reading, const struct td_
         return td_feature_wrong(at, "the place %s", wrong);
     struct td_place place = read->place;
     result = project(reading, at, read, lat_deg, lon_deg, &place.at_m, &left_m);
+    if (result == TD_OK)
+        result = check_id(file, at, read->id);
     if (result != TD_OK)
         return result;
     place.name = keep(file, place.name);
     place.say = keep(file, place.say);
     place.material = keep(file, place.material);
-    insert_place(file, &place, (struct place_on_file){at->number, left_m});
+    insert_place(file, &place,
+                 (struct place_on_file){at->number, lat_deg, lon_deg, left_m, read->has_at,
+                                        keep(file, read->id)});
     return TD_OK;
 }
 
@@ -236,8 +276,8 @@ static enum td_result read_features(const struct reading *reading, bool places)
     size_t index;
     const json_t *feature;
     json_array_foreach(reading->features, index, feature) {
-        struct td_feature_at at = {reading->name, reading->file->bytes, index + 1, NULL,
-                                   reading->problem};
+        struct td_feature_at at = {.name = reading->name, .bytes = reading->file->bytes,
+                                   .number = index + 1, .problem = reading->problem};
         const char *type = json_string_value(json_object_get(feature, "type"));
         if (type == NULL || strcmp(type, "Feature") != 0)
             return td_feature_wrong(&at, "is no Feature; a FeatureCollection holds only those");
@@ -382,6 +422,23 @@ int td_hill_file_line(const struct td_hill_file *file, size_t index)
         .bytes = file->bytes,
         .number = is_place ? file->on_file[index].feature : file->road_feature};
     return td_feature_line(&at);
+}
+
+size_t td_hill_file_feature(const struct td_hill_file *file, size_t index)
+{
+    return index < file->hill.place_count ? file->on_file[index].feature : file->road_feature;
+}
+
+struct td_hill_place_file td_hill_file_place(const struct td_hill_file *file, size_t index)
+{
+    const struct place_on_file *place = &file->on_file[index];
+    return (struct td_hill_place_file){place->id, place->lat_deg, place->lon_deg, place->left_m,
+                                       place->has_at};
+}
+
+const struct td_mileposts *td_hill_file_mileposts(const struct td_hill_file *file)
+{
+    return &file->mileposts;
 }
 
 double td_hill_file_left_m(const struct td_hill_file *file, size_t index)

@@ -6,6 +6,7 @@
 
 #include <stddef.h>
 
+#include "io/mileposts.h"
 #include "talkdown/hill.h"
 
 enum { TD_HILL_FILE_BYTES_MAX = 8 * 1024 * 1024 };
@@ -30,6 +31,18 @@ unsigned td_hill_file_passes(const struct td_hill_file *file);
 /* Where a place of the hill (by its index there) stands in the file, and how far its point lies
  * left of the road; right is negative. With `index` at place_count: the road's own line. */
 int td_hill_file_line(const struct td_hill_file *file, size_t index);
+/* Which feature of the file that is, from 1. */
+size_t td_hill_file_feature(const struct td_hill_file *file, size_t index);
+/* What a place has on file that the core has no use for. Of a place only. */
+struct td_hill_place_file {
+    const char *id; /* "" where it has none; no two places of a profile have the same */
+    double lat_deg, lon_deg; /* of its point */
+    double left_m;  /* as td_hill_file_left_m */
+    bool has_at;    /* it has an at_m */
+};
+struct td_hill_place_file td_hill_file_place(const struct td_hill_file *file, size_t index);
+/* Of the road; count 0 where it has none. */
+const struct td_mileposts *td_hill_file_mileposts(const struct td_hill_file *file);
 /* "escape-lane": how a profile names that kind of place. */
 const char *td_place_role(enum td_place_kind kind);
 double td_hill_file_left_m(const struct td_hill_file *file, size_t index);

@@ -58,12 +58,28 @@ struct td_projection td_hill_project(const struct td_hill *hill, double lat_deg,
     }
     double other_left_m = 0;
     nearest(&search, &made.at_m, &made.off_m, &made.left_m);
-    if (has_hint || made.off_m > TD_PLACE_OFF_ROAD_M)
+    if (made.off_m > TD_PLACE_OFF_ROAD_M)
         return made;
     search.avoid_m = made.at_m;
     search.avoid_reach_m = leg_apart_m;
     nearest(&search, &made.other_at_m, &made.other_off_m, &other_left_m);
     made.has_other = made.other_off_m <= TD_PLACE_OFF_ROAD_M &&
                      made.other_off_m < made.off_m + clear_by_m;
+    /* Short legs: both lie within reach of the hint, which means the nearer one along the road. */
+    if (has_hint && made.has_other &&
+        fabs(made.other_at_m - hint_m) < fabs(made.at_m - hint_m)) {
+        made.at_m = made.other_at_m;
+        made.off_m = made.other_off_m;
+        made.left_m = other_left_m;
+    }
+    made.has_other = made.has_other && !has_hint;
     return made;
+}
+
+void td_hill_point(const struct td_hill *hill, double at_m, double *lat_deg, double *lon_deg)
+{
+    const struct td_station *a = &hill->stations[td_hill_station_at(hill, at_m)], *b = a + 1;
+    double share = fmin(1, fmax(0, (at_m - a->along_m) / (b->along_m - a->along_m)));
+    *lat_deg = a->lat_deg + share * (b->lat_deg - a->lat_deg);
+    *lon_deg = td_geo_turn_deg(a->lon_deg + share * td_geo_turn_deg(b->lon_deg - a->lon_deg));
 }

@@ -13,12 +13,16 @@ struct td_projection {
     double at_m;
     double off_m;        /* distance from the road there */
     double left_m;       /* the same, negative on the right */
-    bool has_other;      /* another leg of the road comes as near: say which with at_m */
+    bool has_other;      /* another leg of the road comes as near and no hint says which */
     double other_at_m, other_off_m;
 };
 
-/* Nearest point of the derived hill's road; with has_hint only within 250 m of hint_m along it. */
+/* Nearest point of the derived hill's road; with has_hint only within 250 m of hint_m along it, and
+ * of two legs there the one nearer to the hint. */
 struct td_projection td_hill_project(const struct td_hill *hill, double lat_deg, double lon_deg,
                                      bool has_hint, double hint_m);
+
+/* The point of the road's own line at a distance along it, clamped to its ends. */
+void td_hill_point(const struct td_hill *hill, double at_m, double *lat_deg, double *lon_deg);
 
 #endif

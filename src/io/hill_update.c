@@ -10,7 +10,9 @@
 #include <string.h>
 
 #include "io/hill_project.h"
+#include "io/mileposts.h"
 #include "io/problem.h"
+#include "talkdown/quantity.h"
 #include "talkdown/text.h"
 
 struct update {
@@ -66,16 +68,44 @@ static json_t *coordinates_of(const struct td_hill *road)
 static bool raise_revision(json_t *properties)
 {
     const json_t *revision = json_object_get(properties, "revision");
-    return !json_is_number(revision) ||
-           json_object_set_new(properties, "revision",
-                               json_integer((json_int_t)json_number_value(revision) + 1)) == 0;
+    double number = json_number_value(revision);
+    if (json_is_string(revision) && !td_decimal_parse(json_string_value(revision), &number))
+        return true;
+    return number < 1 || json_object_set_new(properties, "revision",
+                                             json_integer((json_int_t)number + 1)) == 0;
+}
+
+/* Posts stand where they stood: found again on the new road by where they were on the old one, as
+ * an at_m is. */
+static bool renew_posts(const struct update *update, json_t *properties)
+{
+    const char *text = json_string_value(json_object_get(properties, "mileposts"));
+    struct td_mileposts posts;
+    char words[TD_MILEPOSTS_TEXT_MAX + 1];
+    struct td_text made;
+    if (text == NULL || td_mileposts_parse(text, &posts, NULL) != TD_OK)
+        return true;
+    for (size_t i = 0; i < posts.count; i++) {
+        double at_m = posts.posts[i].along_m;
+        double lat_deg = 0, lon_deg = 0;
+        td_hill_point(update->old, at_m, &lat_deg, &lon_deg);
+        posts.posts[i].along_m =
+            td_hill_project(update->road, lat_deg, lon_deg, true,
+                            at_m * update->road->length_m /
+                                fmax(1, update->old->length_m))
+                .at_m;
+    }
+    td_text_init(&made, words, sizeof words);
+    td_mileposts_text(&posts, &made);
+    return json_object_set_new(properties, "mileposts", json_string(words)) == 0;
 }
 
 static bool renew_road(struct update *update, json_t *feature)
 {
     const struct td_hill_words *words = update->words;
     json_t *properties = json_object_get(feature, "properties");
-    return raise_revision(properties) && set_text(properties, "id", words->id) &&
+    return raise_revision(properties) && renew_posts(update, properties) &&
+           set_text(properties, "id", words->id) &&
            set_text(properties, "name", words->name) &&
            set_text(properties, "source", words->source) &&
            set_text(properties, "surveyed", words->surveyed) &&
@@ -86,6 +116,8 @@ static bool renew_road(struct update *update, json_t *feature)
                         1, " m") &&
            set_quantity(properties, "grade_sigma", words->grade_sigma_ratio * 100, 2, "%") &&
            set_quantity(properties, "longest_gap", words->longest_gap_m, 0, " m") &&
+           json_object_set_new(json_object_get(feature, "geometry"), "type",
+                               json_string("LineString")) == 0 &&
            json_object_set_new(json_object_get(feature, "geometry"), "coordinates",
                                coordinates_of(update->road)) == 0;
 }
@@ -93,13 +125,17 @@ static bool renew_road(struct update *update, json_t *feature)
 static bool renew_place(struct update *update, json_t *feature)
 {
     json_t *properties = json_object_get(feature, "properties");
-    json_t *at = json_object_get(properties, "at_m");
-    if (!json_is_number(at))
+    const json_t *at = json_object_get(properties, "at_m");
+    double at_m = json_number_value(at);
+    if (!json_is_number(at) &&
+        (!json_is_string(at) || !td_decimal_parse(json_string_value(at), &at_m)))
         return true;
     const json_t *place =
         json_object_get(json_object_get(feature, "geometry"), "coordinates");
+    if (json_is_array(json_array_get(place, 0))) /* a collection of one */
+        place = json_array_get(place, 0);
     double hint_m =
-        json_number_value(at) * update->road->length_m / fmax(1, update->old->length_m);
+        at_m * update->road->length_m / fmax(1, update->old->length_m);
     struct td_projection found =
         td_hill_project(update->road, json_number_value(json_array_get(place, 1)),
                         json_number_value(json_array_get(place, 0)), true, hint_m);

@@ -7,7 +7,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-enum { TD_UTC_TEXT = 64 };
+enum { TD_UTC_TEXT = 64, TD_DATE_SIZE = 11 }; /* a date: "2031-05-17" with its NUL */
 
 /* "2031-05-17T08:00:00Z", with any fraction (cut to milliseconds), or an offset "+02:00" in place
  * of Z. False (and *utc_ms alone) for anything else. A leap second counts as the next second. */

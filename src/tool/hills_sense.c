@@ -134,11 +134,30 @@ static void check_overlap(struct td_findings *to, const char *name, const struct
     }
 }
 
+/* Posts are set by the mile; where two are further off than this, one of them is named wrong or the
+ * road was changed there, and the count should jump. Ours: no source. */
+static const double posts_off_ratio = 0.1;
+
+static void check_mileposts(struct td_findings *to, const char *name,
+                            const struct td_hill_file *file)
+{
+    double at_m = 0;
+    double off = td_mileposts_worst(td_hill_file_mileposts(file), &at_m);
+    if (fabs(off) <= posts_off_ratio)
+        return;
+    struct td_found_at at = td_found_road(name, file, at_m);
+    td_found(to, &at, false, "mileposts",
+             "look at both posts; where the count jumps, name two posts at one place",
+             "the road from the post there to the next is %.0f %% %s than they say",
+             fabs(off) * 100, off > 0 ? "longer" : "shorter");
+}
+
 void td_hills_sense(struct td_findings *to, const char *name, const struct td_hill_file *file)
 {
     check_spacing(to, name, file);
     check_steepness(to, name, file);
     check_ends(to, name, file);
     check_overlap(to, name, file);
+    check_mileposts(to, name, file);
     td_hills_sense_places(to, name, file);
 }

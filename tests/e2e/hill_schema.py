@@ -39,6 +39,9 @@ BEYOND_A_SCHEMA = {
     "length of the road": r"at_m is \d+, but the road is",
     "one key twice": r"duplicate object key",
     "size of the file": r"larger than \d+ bytes",
+    "two places of one id": r"its id .* is that of feature",
+    "order and distances of mileposts": r"mileposts: ",
+    "a number as text out of range": r"at_m must be metres",
 }
 
 
@@ -58,12 +61,13 @@ def base():
     return {"type": "FeatureCollection", "features": [
         feature("LineString", vertices, role="road", id="gull", name="Gull", flashers="allowed",
                 source="by hand", surveyed="2031-05-17", revision=3, position_sigma="2 m", passes=4,
-                grade_sigma="0.20%", longest_gap="40 m"),
+                grade_sigma="0.20%", longest_gap="40 m",
+                mileposts="mile 10 at 50 m; mile 10.4 at 700 m"),
         point(role="brake-check", side="right", mandatory=True, length="100 m"),
         point(role="truck-speed", speed="20 mph", over="65,000 lb"),
         point(role="curve-speed", speed="30 km/h", side="left", length="200 ft"),
         point(role="escape-lane", side="right", length="300 m", grade="12%", material="gravel",
-              status="open", checked="2031-05-17", say="Ramp", name="One", at_m=214.0),
+              status="open", checked="2031-05-17", say="Ramp", name="One", id="one", at_m=214.0),
         point(role="grade-sign", grade="6%", length="1 km"),
         point(role="chain-area", side="left", length="50 m"),
         point(role="turn-out", side="left", length="50 m"),
@@ -77,10 +81,13 @@ def base():
 PALETTE = [None, "", "nonsense", "20", "20 mph", "20mph ", "6%", "-6 percent", "3 km", "7,5 km",
            "1,200 ft", "65000 lb", "40 t", "left", "Left", "true", True, False, 0, 1, -1, 2.5, 7.0,
            1e9, "2031-05-17", "2031-02-30", "2031-13-01", "open", "closed", "allowed", [], {},
-           "a" * 65, "\u00fc" * 40, "a\nb", "gull-2", "gull 2", "-20 mph", "0x10 mph", "1e3 m", "nan"]
+           "a" * 65, "\u00fc" * 40, "a\nb", "gull-2", "gull 2", "-20 mph", "0x10 mph", "1e3 m", "nan",
+           "1", "0", "3.0", ".5", ".", "2031/05/17", "2031-05-17T00:00:00", "2031-05-17T10:00:00",
+           "mile 1 at 0 m;mile 1.2 at 300 m", "mile 1 at 0 m", "mile 1 at 300 m; mile 2 at 0 m"]
 KEYS = ["name", "say", "at_m", "source", "side", "speed", "over", "length", "grade", "material",
         "mandatory", "status", "checked", "id", "flashers", "surveyed", "revision",
-        "position_sigma", "passes", "grade_sigma", "longest_gap", "sped", "x_mine", "fid", "layer", "X_mine"]
+        "position_sigma", "passes", "grade_sigma", "longest_gap", "sped", "x_mine", "fid", "layer", "X_mine",
+        "mileposts"]
 
 
 def of_properties(document):
@@ -131,6 +138,18 @@ def of_form(document):
         "crs a text": lambda d: d.update(crs="EPSG:4326"),
         "a road of points": lambda d: road(d).update(type="MultiPoint"),
         "a place of lines": lambda d: stop(d).update(type="LineString"),
+        "a road of one line": lambda d: road(d).update(
+            type="MultiLineString", coordinates=[road(d)["coordinates"]]),
+        "a road of two lines": lambda d: road(d).update(
+            type="MultiLineString", coordinates=[road(d)["coordinates"][:20],
+                                                 road(d)["coordinates"][20:]]),
+        "a multi road of bare vertices": lambda d: road(d).update(type="MultiLineString"),
+        "a place of one point": lambda d: stop(d).update(
+            type="MultiPoint", coordinates=[stop(d)["coordinates"]]),
+        "a place of two points": lambda d: stop(d).update(
+            type="MultiPoint", coordinates=[stop(d)["coordinates"]] * 2),
+        "a place of no point": lambda d: stop(d).update(type="MultiPoint", coordinates=[]),
+        "one id twice": lambda d: [d["features"][i]["properties"].update(id="a") for i in (3, 4)],
         "one vertex": lambda d: road(d).update(coordinates=road(d)["coordinates"][:1]),
         "no vertex": lambda d: road(d).update(coordinates=[]),
         "coordinates missing": lambda d: road(d).pop("coordinates"),

@@ -11,10 +11,13 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "io/csv.h"
 #include "io/file.h"
+#include "io/hill_edit.h"
 #include "io/hill_file.h"
 #include "io/hill_write.h"
 #include "io/library_pack.h"
+#include "io/problem.h"
 #include "io/rig_file.h"
 #include "io/settings.h"
 #include "io/shelf.h"
@@ -200,6 +203,39 @@ static enum td_result write_hill(struct td_problem *problem)
     return result;
 }
 
+static enum td_result read_csv(struct td_problem *problem)
+{
+    static const char text[] = "role,along\r\nstop,1 mi\r\nnote,\"2 mi\"\r\n";
+    struct td_csv csv = {.count = 0};
+    enum td_result result = td_csv_parse("t.csv", text, sizeof text - 1, &csv, problem);
+    if (result == TD_OK && csv.count != 2)
+        abort();
+    td_csv_free(&csv);
+    return result;
+}
+
+/* A place moved, one added, one taken off: the text is changed or the edit says that it failed. */
+static enum td_result edit_hill(struct td_problem *problem)
+{
+    struct td_hill_edit edit;
+    struct td_hill_file *file = NULL;
+    td_hill_edit_begin(&edit, hill_text, hill_length);
+    td_hill_edit_move(&edit, 2, -47.1, -128.88, 1520);
+    td_hill_edit_set(&edit, 2, TD_IN_PROPERTIES, "id", "\"moved\"");
+    td_hill_edit_append(&edit, "{\"type\": \"Feature\", \"properties\": {\"role\": \"stop\"}, "
+                               "\"geometry\": {\"type\": \"Point\", \"coordinates\": "
+                               "[-128.88, -47.1]}}");
+    td_hill_edit_remove(&edit, 3);
+    enum td_result result =
+        edit.failed ? td_problem_set(problem, TD_NO_MEMORY, NULL, 0, "no memory to change it")
+                    : td_hill_file_parse("h", edit.bytes, edit.length, &file, problem);
+    if (result == TD_OK && strstr(edit.bytes, "\"id\": \"moved\"") == NULL)
+        abort();
+    td_hill_edit_free(&edit);
+    td_hill_file_free(&file);
+    return result;
+}
+
 enum library { OURS = 0, JANSSON = 1 << 0, SQLITE = 1 << 1 };
 
 /* Fails the first allocation, then the second, and so on until all were asked for. */
@@ -247,6 +283,9 @@ static void shelf(void **state) { (void)state, each_fails_once(load_shelf, JANSS
 static void packed(void **state) { (void)state, each_fails_once(pack_library, JANSSON | SQLITE); }
 static void library(void **state) { (void)state, each_fails_once(load_library, JANSSON | SQLITE); }
 static void written(void **state) { (void)state, each_fails_once(write_hill, OURS); }
+
+static void csv(void **state) { (void)state, each_fails_once(read_csv, OURS); }
+static void edited(void **state) { (void)state, each_fails_once(edit_hill, JANSSON); }
 
 static int read_all(void **state)
 {
@@ -297,6 +336,7 @@ int main(void)
         cmocka_unit_test(based_rig),
         cmocka_unit_test(gpx),  cmocka_unit_test(tpv), cmocka_unit_test(shelf),
         cmocka_unit_test(written), cmocka_unit_test(packed), cmocka_unit_test(library),
+        cmocka_unit_test(csv),  cmocka_unit_test(edited),
     };
     return cmocka_run_group_tests(tests, read_all, free_all);
 }

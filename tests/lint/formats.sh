@@ -25,7 +25,7 @@ quoted() { sed -nE "$1" "$2" | sort -u; }
 # shellcheck disable=SC2046 # lists of words
 {
 tells "Hill profile" \
-  $(grep -oE '"[a-z_]+", [A-Z_]+, +read_' src/io/hill_feature.c | cut -d'"' -f2) \
+  $(grep -oE '"[a-z_]+", [A-Z_]+, +read_' src/io/hill_property.c | cut -d'"' -f2) \
   $(quoted 's/.*\] = \{"([a-z-]+)", .*/\1/p' src/io/hill_feature.c) \
   $(sed -nE 's/.*td_found\(.*, "([a-z-]+)",.*/\1/p' src/tool/hills_*.c | sort -u) \
   $(quoted 's/.*"([a-z_]+)", at->.*/\1/p' src/tool/hills_found.c)

@@ -136,7 +136,7 @@ static void names_feature_line_and_cure(void **state)
         {"\"right\", \"length\"", "\"rite\", \"length\"", 3, "side must be left or right"},
         {"\"2031-05-17\"", "\"2031-02-30\"", 3, "checked is no date"},
         {"\"open\"", "\"shut\"", 3, "status must be open or closed"},
-        {"\"mandatory\": true", "\"mandatory\": 1", 5, "mandatory must be true or false"},
+        {"\"mandatory\": true", "\"mandatory\": 2", 5, "mandatory must be true or false"},
         {"\"role\": \"stop\"", "\"role\": \"stop\", \"speed\": \"5 mph\"", 10, "does not belong"},
         {"\"role\": \"stop\"", "\"role\": \"stop\", \"at_m\": \"far\"", 10, "at_m must be metres"},
         {"\"role\": \"stop\"", "\"role\": \"stop\", \"at_m\": 4100", 10, "the road is 4000 m long"},
@@ -237,6 +237,75 @@ static void a_place_between_two_legs_must_say_which(void **state)
     td_hill_file_free(&file);
 }
 
+/* Two short legs lie within reach of one at_m: it means the nearer one along the road. */
+static void of_two_short_legs_at_m_means_the_nearer(void **state)
+{
+    (void)state;
+    static const char form[] =
+        "{\"type\":\"FeatureCollection\",\"features\":[{\"type\":\"Feature\",\"properties\":{"
+        "\"role\":\"road\",\"id\":\"r\",\"name\":\"R\"},\"geometry\":{\"type\":\"LineString\","
+        "\"coordinates\":[[-128.9,-47.1,100],[-128.9,-47.1015,99],[-128.8996,-47.1015,98],"
+        "[-128.8996,-47.1,97]]}},{\"type\":\"Feature\",\"properties\":{\"role\":\"stop\","
+        "\"at_m\":%s},\"geometry\":{\"type\":\"Point\",\"coordinates\":[-128.89985,-47.1007]}}]}";
+    static const char *const said[] = {"78", "285"};
+    const double along_m[] = {77.8, 286.5}; /* 0.0007 degrees down, and 167 + 30 + 89 m */
+    for (int i = 0; i < 2; i++) {
+        char text[1024];
+        struct td_hill_file *file = NULL;
+        struct td_problem problem = {0};
+        int length = snprintf(text, sizeof text, form, said[i]);
+        if (td_hill_file_parse("r", text, (size_t)length, &file, &problem) != TD_OK)
+            fail_msg("%s", problem.text);
+        assert_near(td_hill_file_hill(file)->places[0].at_m, along_m[i], 1);
+        td_hill_file_free(&file);
+    }
+}
+
+/* What a GIS program makes of a profile when it saves it: other types, collections of one. */
+static void reads_what_other_programs_give_back(void **state)
+{
+    (void)state;
+    static const char text[] =
+        "{\"type\":\"FeatureCollection\",\"features\":[{\"type\":\"Feature\",\"properties\":{"
+        "\"role\":\"road\",\"id\":\"r\",\"name\":\"R\",\"surveyed\":\"2031/05/17\",\"revision\":"
+        "\"3\",\"passes\":\"4.0\",\"gml_id\":\"t.0\",\"mandatory\":null},\"geometry\":{\"type\":"
+        "\"MultiLineString\",\"coordinates\":[[[-128.9,-47.1,100],[-128.9,-47.11,40]]]}},"
+        "{\"type\":\"Feature\",\"properties\":{\"role\":\"brake-check\",\"mandatory\":%s,"
+        "\"at_m\":\"214.5\",\"id\":\"top\",\"name\":\"\"},\"geometry\":{\"type\":\"MultiPoint\","
+        "\"coordinates\":[[-128.9,-47.102,0.0]]}},{\"type\":\"Feature\",\"properties\":{"
+        "\"role\":\"escape-lane\",\"checked\":\"2031-04-02T00:00:00\"},\"geometry\":{\"type\":"
+        "\"Point\",\"coordinates\":[-128.9,-47.105]}}]}";
+    static const struct {
+        const char *word;
+        bool yes, right;
+    } flags[] = {{"true", true, true},       {"1", true, true},     {"\"1\"", true, true},
+                 {"\"true\"", true, true},   {"0", false, true},    {"\"0\"", false, true},
+                 {"\"false\"", false, true}, {"2", false, false},   {"\"yes\"", false, false},
+                 {"[]", false, false},       {"1.5", false, false}};
+    for (size_t i = 0; i < sizeof flags / sizeof flags[0]; i++) {
+        char made[2048];
+        struct td_hill_file *file = NULL;
+        struct td_problem problem = {0};
+        int length = snprintf(made, sizeof made, text, flags[i].word);
+        enum td_result result =
+            td_hill_file_parse("g", made, (size_t)length, &file, &problem);
+        if ((result == TD_OK) != flags[i].right)
+            fail_msg("%s: %s", flags[i].word, problem.text);
+        if (!flags[i].right)
+            continue;
+        const struct td_hill *hill = td_hill_file_hill(file);
+        assert_string_equal(td_hill_file_surveyed(file), "2031-05-17");
+        assert_int_equal(td_hill_file_revision(file), 3);
+        assert_int_equal(td_hill_file_passes(file), 4);
+        assert_int_equal(hill->place_count, 2);
+        assert_int_equal((hill->places[0].has & TD_PLACE_MANDATORY) != 0, flags[i].yes);
+        assert_string_equal(td_hill_file_place(file, 0).id, "top");
+        assert_true(td_hill_file_place(file, 0).has_at);
+        assert_near(hill->places[0].at_m, 222.3, 0.2);
+        td_hill_file_free(&file);
+    }
+}
+
 static void refuses_what_is_no_profile(void **state)
 {
     (void)state;
@@ -272,6 +341,8 @@ int main(void)
         cmocka_unit_test(names_feature_line_and_cure),
         cmocka_unit_test(places_belong_to_the_road),
         cmocka_unit_test(a_place_between_two_legs_must_say_which),
+        cmocka_unit_test(of_two_short_legs_at_m_means_the_nearer),
+        cmocka_unit_test(reads_what_other_programs_give_back),
         cmocka_unit_test(refuses_what_is_no_profile),
     };
     return cmocka_run_group_tests(tests, read_base, free_base);

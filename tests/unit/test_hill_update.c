@@ -82,9 +82,11 @@ static void at_m_follows_the_road(void **state)
     (void)state;
     static const char text[] =
         "{\"type\":\"FeatureCollection\",\"note\":\"kept\",\"features\":["
-        "{\"type\":\"Feature\",\"properties\":{\"role\":\"stop\",\"at_m\":700,\"x_mine\":7},"
+        "{\"type\":\"Feature\",\"properties\":{\"role\":\"stop\",\"at_m\":700,\"id\":\"end\","
+        "\"x_mine\":7},"
         "\"geometry\":{\"type\":\"Point\",\"coordinates\":[-128.9,-47.1063]}},"
-        "{\"type\":\"Feature\",\"properties\":{\"role\":\"road\",\"id\":\"a\",\"name\":\"A\"},"
+        "{\"type\":\"Feature\",\"properties\":{\"role\":\"road\",\"id\":\"a\",\"name\":\"A\","
+        "\"mileposts\":\"km 4 at 100 m; km 3.2 at 900 m\"},"
         "\"geometry\":{\"type\":\"LineString\",\"coordinates\":"
         "[[-128.9,-47.10,100],[-128.9,-47.11,40]]}}]}";
     struct td_hill_file *old = read_back(text, strlen(text));
@@ -105,6 +107,11 @@ static void at_m_follows_the_road(void **state)
     assert_non_null(strstr(made, "\"note\":\"kept\""));
     assert_non_null(strstr(made, "\"x_mine\":7"));
     struct td_hill_file *file = read_back(made, length);
+    assert_string_equal(td_hill_file_place(file, 0).id, "end");
+    /* Posts stand where they stood. By hand, on the plane: the first leg is 222.4 m south and
+     * 60.7 m east, 230.5 m long, so 100 m south lies 100 * 222.4 / 230.5 m along it; 900 m south
+     * lies 680.1 m along the second. */
+    assert_non_null(strstr(made, "\"mileposts\":\"km 4 at 96 m; km 3.2 at 911 m\""));
     const struct td_place *place = &td_hill_file_hill(file)->places[0];
     /* 0.0063 degrees south, and the detour of the first leg: 231 m instead of 222 m. */
     assert_near(place->at_m, td_hill_file_hill(old)->places[0].at_m + 8.5, 3);
