@@ -10,6 +10,7 @@ int td_cmd_review(int argc, char **argv);
 int td_cmd_replay(int argc, char **argv);
 int td_cmd_survey(int argc, char **argv);
 int td_cmd_hills(int argc, char **argv);
+int td_cmd_places(int argc, char **argv);
 int td_cmd_tell(int argc, char **argv);
 
 #endif

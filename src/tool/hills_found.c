@@ -10,7 +10,7 @@
 struct td_found_at td_found_profile(const char *name, const struct td_hill_file *file)
 {
     size_t road = td_hill_file_hill(file)->place_count;
-    return (struct td_found_at){name, td_hill_file_line(file, road), NULL, (double)NAN};
+    return (struct td_found_at){name, td_hill_file_line(file, road), NULL, (double)NAN, 0};
 }
 
 struct td_found_at td_found_road(const char *name, const struct td_hill_file *file, double at_m)
@@ -24,7 +24,7 @@ struct td_found_at td_found_place(const char *name, const struct td_hill_file *f
 {
     const struct td_place *place = &td_hill_file_hill(file)->places[index];
     return (struct td_found_at){name, td_hill_file_line(file, index), td_place_role(place->kind),
-                                place->at_m};
+                                place->at_m, index};
 }
 
 static void tell_as_json(const struct td_found_at *at, bool is_error, const char *rule,
@@ -59,7 +59,9 @@ static void tell(struct td_findings *to, const struct td_found_at *at, bool is_e
 {
     to->errors += is_error;
     to->warnings += !is_error;
-    if (to->as_json)
+    if (to->take != NULL)
+        to->take(to->context, at, is_error, rule, what, cure);
+    else if (to->as_json)
         tell_as_json(at, is_error, rule, what, cure);
     else
         tell_as_text(at, is_error, rule, what, cure);
@@ -81,7 +83,7 @@ void td_found_problem(struct td_findings *to, enum td_result result,
                       const struct td_problem *problem)
 {
     char words[TD_PROBLEM_TEXT_MAX];
-    const struct td_found_at at = {problem->file, problem->line, NULL, (double)NAN};
+    const struct td_found_at at = {problem->file, problem->line, NULL, (double)NAN, 0};
     (void)snprintf(words, sizeof words, "%s", problem->text);
     /* "X must be Y" says both at once. */
     char *cure = strstr(words, "; "), *must = strstr(words, " must ");

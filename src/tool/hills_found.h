@@ -10,8 +10,15 @@
 
 #include "io/hill_file.h"
 
+struct td_found_at;
+/* Takes a finding in place of its being printed; texts are good for the call. */
+typedef void td_found_taker(void *context, const struct td_found_at *at, bool is_error,
+                            const char *rule, const char *what, const char *cure);
+
 struct td_findings {
     bool as_json;
+    td_found_taker *take; /* NULL: printed */
+    void *context;        /* of the taker */
     size_t profiles, errors, warnings;
     bool unreadable; /* something could not be looked at: that is no answer */
 };
@@ -22,6 +29,7 @@ struct td_found_at {
     int line;          /* 0 unknown */
     const char *place; /* its role; NULL: the road */
     double at_m;       /* along it; NAN: the profile as a whole */
+    size_t index;      /* of the place in the hill; 0 with the road */
 };
 
 /* A whole profile; a stretch of its road; one of its places (by index). */

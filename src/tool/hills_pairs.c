@@ -102,7 +102,7 @@ static void tell_ids(const struct td_hills_pairs *pairs, struct td_findings *to)
         const struct kept *kept = &pairs->kept[i];
         if (strcmp(kept->id, kept[-1].id) != 0)
             continue;
-        const struct td_found_at at = {kept->name, kept->line, NULL, (double)NAN};
+        const struct td_found_at at = {kept->name, kept->line, NULL, (double)NAN, 0};
         td_found(to, &at, true, "id-twice", "give each hill an id of its own",
                  "has the id \"%s\" of %s", kept->id, kept[-1].name);
     }
@@ -170,7 +170,7 @@ static void compare(const struct kept *a, const struct kept *b, struct td_findin
     double share = share_of(shorter, longer, 1);
     if (share < share_of_one)
         return;
-    const struct td_found_at at = {shorter->name, shorter->line, NULL, (double)NAN};
+    const struct td_found_at at = {shorter->name, shorter->line, NULL, (double)NAN, 0};
     td_found(to, &at, true, "same-road", "leave one of the two out: the truck would be on both",
              "%.0f %% of its road is that of \"%s\" in %s, the same way", share * 100, longer->id,
              longer->name);

@@ -272,6 +272,58 @@ static void ends_can_be_cut_off(void **state)
 }
 
 /* A place by its coordinates, and the road resurveyed 8 m to the south. */
+/* Runs `places` with `arguments`; @ is the folder. */
+static void places(const char *arguments)
+{
+    char filled[1024] = "places ";
+    for (const char *c = arguments; *c != '\0'; c++) {
+        size_t used = strlen(filled);
+        (void)snprintf(filled + used, sizeof filled - used, *c == '@' ? "%s" : "%.1s",
+                       *c == '@' ? folder : c);
+    }
+    struct tool_run run = tool_run(filled);
+    if (run.exit_code != 0)
+        fail_msg("%s: exit %d: %s%s", filled, run.exit_code, run.out, run.err);
+    tool_run_free(&run);
+}
+
+/* Put there by the office, they stay where they are on the road; so do its mileposts. */
+static void an_update_keeps_what_the_office_put_there(void **state)
+{
+    (void)state;
+    record_three(1);
+    struct tool_run run = survey("@/a.gpx @/c.gpx --out @/office.geojson --id keep-us", 0);
+    tool_run_free(&run);
+    places("posts @/office.geojson \"mile 20 at 0.1 mi; mile 22 at 2.1 mi\"");
+    places("add @/office.geojson brake-check --along \"0.4 mi before crest\" --id top");
+    places("add @/office.geojson turn-out --at \"mile 21.5\" --id lot --length \"300 ft\"");
+    places("move @/office.geojson lot --at \"mile 21.25\"");
+    struct td_hill_file *was = profile("office");
+    for (int i = 0; i < 3; i++)
+        (void)record(&(struct recording){.name = (const char *[]){"e", "f", "g"}[i],
+                                         .height_sigma_m = 1, .side_m = 8,
+                                         .seed = 20 + (uint64_t)i});
+    run = survey("--update @/office.geojson @/e.gpx @/f.gpx @/g.gpx --out @/anew.geojson", 0);
+    tool_run_free(&run);
+    struct td_hill_file *made = profile("anew");
+    const struct td_hill *before = td_hill_file_hill(was), *after = td_hill_file_hill(made);
+    assert_int_equal(after->place_count, 2);
+    for (size_t i = 0; i < 2; i++) {
+        assert_int_equal(after->places[i].kind, before->places[i].kind);
+        assert_string_equal(td_hill_file_place(made, i).id, i == 0 ? "top" : "lot");
+        assert_near(truth_m(after, after->places[i].at_m), truth_m(before, before->places[i].at_m),
+                    3);
+    }
+    assert_near(after->places[1].length_m, 91.44, 1e-9);
+    /* Mile 21.25 is there still: by the posts as they stand along the new line. */
+    double along_m[TD_MILEPOSTS_MAX];
+    assert_int_equal(td_mileposts_along(td_hill_file_mileposts(made), after->length_m, 21.25,
+                                        along_m), 1);
+    assert_near(along_m[0], after->places[1].at_m, 4);
+    td_hill_file_free(&was);
+    td_hill_file_free(&made);
+}
+
 static void an_update_keeps_the_places(void **state)
 {
     (void)state;
@@ -410,6 +462,7 @@ int main(void)
         cmocka_unit_test(json_tells_what_the_screen_tells),
         cmocka_unit_test(a_tunnel_is_bridged_with_a_warning),
         cmocka_unit_test(ends_can_be_cut_off),
+        cmocka_unit_test(an_update_keeps_what_the_office_put_there),
         cmocka_unit_test(an_update_keeps_the_places),
         cmocka_unit_test(every_bad_track_gets_one_line),
         cmocka_unit_test(a_line_takes_its_heights_from_a_tile),
