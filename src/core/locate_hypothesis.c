@@ -25,6 +25,7 @@
 #define COURSE_SIGMA_DEG     20.0
 #define COURSE_MOST          0.5   /* a parallel road has the right course too: it proves little */
 #define BEND_DEG             25.0
+#define FOLLOWS_DEG          30.0  /* farther off it may have turned off the road */
 #define BEND_REACH_M         40.0
 #define OPPOSED_DEG          75.0
 #define OPPOSED_MOST_M       40.0
@@ -122,13 +123,13 @@ static void add_evidence(struct td_hypothesis *h, double evidence, double travel
         h->agreed_m = fmax(0.0, h->agreed_m - travelled_m);
 }
 
-/* Share of the speed told that leads along the road. What follows a road drives along it, however
- * much the place taken in a bend makes its course look otherwise; only in a lot, or across the
- * road, does it not. Never backwards: a truck that turns round is another hypothesis. */
+/* Share of the speed told that leads along the road. What follows a road drives along it with all
+ * of it, though a place taken wrong in a bend makes its course look otherwise; not so in a lot, nor
+ * what turns off. Never backwards: a truck that turns round is another hypothesis. */
 static double along_share(const struct td_hypothesis *h, const struct td_motion *motion,
                           double course_off_deg)
 {
-    bool follows = !h->in_lot && course_off_deg < OPPOSED_DEG;
+    bool follows = !h->in_lot && course_off_deg < FOLLOWS_DEG;
     return follows || !motion->has_heading ? 1.0
                                            : fmax(0.0, cos(td_rad_from_deg(course_off_deg)));
 }
@@ -162,12 +163,12 @@ static void follow(struct td_hypothesis *h, const struct td_leg *leg, const stru
 
 /* A fix that fell elsewhere on the road: the place is known less well than was thought, and so much
  * less by each new look. The way made is not in doubt. */
-static void doubt(struct td_hypothesis *h, const struct td_look *look)
+static void doubt(struct td_hypothesis *h, const struct td_look *look, double course_off_deg)
 {
     h->variance[0] += look->sigma_m * look->sigma_m *
                       fmin(1.0, look->motion->travelled_m / NEW_EVIDENCE_M);
     if (look->motion->speed_told && !look->standing)
-        take_speed(h, look->motion, 1.0);
+        take_speed(h, look->motion, along_share(h, look->motion, course_off_deg));
 }
 
 /* How far the truck's course is off the road for the speed along it. In a bend an error of the
@@ -222,10 +223,11 @@ static void weigh(struct td_hypothesis *h, const struct td_hill *hill, const str
     h->offset_m += (leg.distance_m - h->offset_m) * fmin(1.0, travelled / 100.0);
     add_evidence(h, evidence, travelled);
     h->missed_m = missed ? h->missed_m + travelled : 0.0;
+    double turned = turning_deg(hill, &leg, h->direction, look, off);
     if (!missed)
-        follow(h, &leg, look, turning_deg(hill, &leg, h->direction, look, off));
+        follow(h, &leg, look, turned);
     else
-        doubt(h, look);
+        doubt(h, look, turned);
 }
 
 void td_hypothesis_weigh(struct td_hypothesis *h, const struct td_hill *hill,

@@ -16,7 +16,9 @@
 #define JUST_LEFT_M 150.0 /* in which a side road must be noticed */
 #define CLEAR_SIGMAS 8.0
 
-enum { BINS = 1000, SHOWN_MOST = 12 };
+enum { BINS = 1000, SHOWN_MOST = 12, SIGMAS = 7 };
+
+static const double sigmas_m[SIGMAS] = {1, 2, 3, 5, 8, 10, 15};
 
 struct count {
     uint64_t spoken, displaced, near, left, apart;
@@ -25,7 +27,7 @@ struct count {
 struct bench {
     struct count by_id[TD_PROMPT_IDS];
     uint64_t bins[BINS], placed; /* displacement in 0.5 m steps */
-    uint64_t displaced_to_8, displaced_over_8; /* by the receiver's sigma, m */
+    uint64_t of_sigma[SIGMAS], displaced_of_sigma[SIGMAS]; /* by the receiver's */
     double driven_m, most_m;
     uint64_t drives, steps;
     /* Between two fixes the truck runs on evenly. */
@@ -69,11 +71,13 @@ static void book(const struct td_prompt *prompt, double along_m)
         bench.placed++;
         bench.most_m = fmax(bench.most_m, off_m);
         count->displaced += off_m > DISPLACED_M;
-        if (off_m <= DISPLACED_M)
-            return;
-        bool wide = drive.receiver.sigma_m > 8;
-        *(wide ? &bench.displaced_over_8 : &bench.displaced_to_8) += 1;
-        if (bench.all || (!wide && bench.shown++ < SHOWN_MOST))
+        size_t of = 0;
+        while (of + 1 < SIGMAS && sigmas_m[of] < drive.receiver.sigma_m)
+            of++;
+        bench.of_sigma[of]++;
+        bench.displaced_of_sigma[of] += off_m > DISPLACED_M;
+        if (off_m > DISPLACED_M &&
+            (bench.all || (drive.receiver.sigma_m <= 8 && bench.shown++ < SHOWN_MOST)))
             show("displaced", prompt, off_m);
         return;
     }
@@ -166,8 +170,12 @@ static uint64_t print(void)
         all.left += count->left;
         all.apart += count->apart;
     }
-    printf("over 30 m, receivers of sigma 8 m and less: %" PRIu64 ", of more: %" PRIu64 "\n",
-           bench.displaced_to_8, bench.displaced_over_8);
+    for (size_t i = 0; i < SIGMAS; i++)
+        printf("receivers of %2.0f m: %6" PRIu64 " prompts, over 30 m off %3" PRIu64
+               " (%.2f %%; of their fixes, along one axis: %.2f %%)\n", sigmas_m[i],
+               bench.of_sigma[i], bench.displaced_of_sigma[i],
+               100.0 * (double)bench.displaced_of_sigma[i] / fmax(1, (double)bench.of_sigma[i]),
+               100.0 * erfc(DISPLACED_M / sigmas_m[i] / sqrt(2.0)));
     printf("place at issue against the truth: p50 %.1f m, p95 %.1f m, p99.9 %.1f m, max %.1f m\n",
            share_m(0.5), share_m(0.95), share_m(0.999), bench.most_m);
     return all.apart;

@@ -266,6 +266,35 @@ static void a_road_stacked_over_the_grade(void **state)
     assert_int_equal(told, 0);
 }
 
+/* Slowly off by a sharp turn, and gathering speed on the side road: until that is noticed the coach
+ * must not take the truck to be under way again down the hill. */
+static void turning_off_is_not_setting_off(void **state)
+{
+    (void)state;
+    draw_hill();
+    double most_mps = 0.0;
+    for (unsigned long seed = 0; seed < 20; seed++)
+        for (int turn = 50; turn <= 130; turn += 20) {
+            begin(1.0 + (double)(seed % 5), 1.0, seed);
+            drive_road(&drive, &hill, 1, 0, 2000, 12, 0);
+            for (double slower = 11; slower > 3.5; slower -= 1.0)
+                drive_road(&drive, &hill, 1, 2100 - 9 * slower, 2109 - 9 * slower, slower, 0);
+            const struct td_station *fork = &hill.stations[td_hill_station_at(&hill.hill, 2073)];
+            road_begin(&road, fork->lat_deg, fork->lon_deg, 0, 0, 1500, 17 - turn);
+            road_add(&road, 400, 0, 0.0, 10);
+            road_done(&road);
+            for (double faster = 3.5; faster < 9 && drive_where(&drive) == TD_WHERE_ON_HILL;
+                 faster += 0.7) {
+                double from_m = 10 + 14 * (faster - 3.5) / 0.7;
+                drive_road(&drive, &road, 0, from_m, from_m + 14, faster, 0);
+                if (drive_where(&drive) == TD_WHERE_ON_HILL && from_m > 20)
+                    most_mps = fmax(most_mps, td_located_now(&drive.locator).speed_mps / faster);
+            }
+        }
+    printf("turned off sharply: at most %.2f of the speed counts along the hill\n", most_mps);
+    assert_true(most_mps < 0.75);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -274,6 +303,7 @@ int main(void)
         cmocka_unit_test(a_hill_ends_where_the_next_begins),
         cmocka_unit_test(joining_in_the_middle_of_the_grade),
         cmocka_unit_test(a_turn_round_ends_it),
+        cmocka_unit_test(turning_off_is_not_setting_off),
         cmocka_unit_test(walking_pace),
         cmocka_unit_test(a_tunnel_of_seven_kilometres),
         cmocka_unit_test(a_road_stacked_over_the_grade),
