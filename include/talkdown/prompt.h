@@ -132,7 +132,7 @@ const char *td_category_name(enum td_category category);
 struct td_arg td_distance_arg(double distance_m, bool metric);
 
 /* A distance that is counted down to a place, rounded down to finer steps than a sign's: quarters
- * up to two miles, halves up to five; half kilometres up to five when `metric`; else as above. */
+ * up to five miles; half kilometres up to five when `metric`; else as above. */
 struct td_arg td_countdown_arg(double distance_m, bool metric);
 /* Where the countdown after `said` goes on: the next distance below it that is worth a word of its
  * own, a quarter mile or 300 m at last; 0 after that, and where nothing was said. */

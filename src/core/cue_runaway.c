@@ -47,6 +47,8 @@
 #define BRAKED_MPS2     0.5
 #define BRAKED_ON_RATIO 0.03
 #define STANDING_MPS    0.5
+#define LOOK_STEP_M     50.0
+#define LOOK_STEPS      64
 /* MIL-STD-1472: critical repeats with at most 3 s of pause (from memory): the first call of a lane,
  * or of open ground, is made twice. */
 #define PAUSE_NS        (2500 * TD_NS_PER_MS)
@@ -217,12 +219,21 @@ static double lead_s(const struct td_moment *moment, enum td_prompt_id id, doubl
     return takes_s - td_cue_say_s(moment, id);
 }
 
-/* Slowing so that it would be under the ceiling before a place: no call for it. */
+/* Slowing so that it would be under the ceiling before a place: no call for it. By the grade in
+ * between: what slows on the level alone gains again where it falls. */
 static bool slows_before(const struct td_moment *moment, double limit_mps, double at_m)
 {
-    double away_m = fmax(0.0, at_m - moment->along_m);
-    return td_cue_slowing(moment) &&
-           td_cue_slowing_m(moment->speed_mps, limit_mps, -moment->accel_mps2) < away_m;
+    if (!td_cue_slowing(moment))
+        return false;
+    double here_ratio = td_hill_downgrade_at(moment->hill, moment->along_m);
+    double square = moment->speed_mps * moment->speed_mps;
+    double step_m = fmax(LOOK_STEP_M, (at_m - moment->along_m) / LOOK_STEPS);
+    for (double m = moment->along_m + step_m / 2; m < at_m && square > limit_mps * limit_mps;
+         m += step_m) {
+        double more = td_hill_downgrade_at(moment->hill, m) - here_ratio;
+        square += 2.0 * step_m * (moment->accel_mps2 + TD_GRAVITY_MPS2 * more);
+    }
+    return square <= limit_mps * limit_mps;
 }
 
 /* The open lane to make for: the next that can still be called, or that was and is not yet behind;

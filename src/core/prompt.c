@@ -137,13 +137,10 @@ struct td_arg td_distance_arg(double distance_m, bool metric)
 
 struct td_arg td_countdown_arg(double distance_m, bool metric)
 {
-    double halves = floor(distance_m / (metric ? 500.0 : TD_M_PER_MI / 2));
     double quarters = floor(distance_m / (TD_M_PER_MI / QUARTERS_A_MILE));
-    double half_m = halves * 500.0;
+    double half_m = floor(distance_m / 500.0) * 500.0;
     if (metric && half_m > 1000.0 && half_m < 5000.0 && fmod(half_m, 1000.0) > 0.0)
         return (struct td_arg){TD_UNIT_METRE, (int32_t)half_m};
-    if (!metric && halves >= 4.0)
-        quarters = 2.0 * halves;
     if (!metric && quarters > QUARTERS_A_MILE && quarters < 5.0 * QUARTERS_A_MILE &&
         fmod(quarters, QUARTERS_A_MILE) > 0.0)
         return (struct td_arg){TD_UNIT_QUARTER_MILE, (int32_t)quarters};
@@ -166,9 +163,8 @@ double td_countdown_mark_m(struct td_arg said)
     double said_m = m_from_arg(said), mark_m = 0.0;
     for (size_t i = 0; metric && i < sizeof km / sizeof *km && km[i] * 1000.0 < said_m; i++)
         mark_m = km[i] * 1000.0;
-    double step_m = metric ? 500.0 : TD_M_PER_MI / (said_m > 2.0 * TD_M_PER_MI ? 2 : 4);
-    if (said_m > 5.0 * (metric ? 1000.0 : TD_M_PER_MI))
-        step_m *= 2.0;
+    double whole_m = metric ? 1000.0 : TD_M_PER_MI;
+    double step_m = said_m > 5.0 * whole_m ? whole_m : whole_m / (metric ? 2 : QUARTERS_A_MILE);
     double below_m = (ceil(said_m / step_m - 1e-9) - 1.0) * step_m;
     return metric && below_m <= 1000.0 ? mark_m : fmax(below_m, 0.0);
 }

@@ -127,6 +127,7 @@ struct sums {
     size_t healthy, healthy_ran_away, healthy_called, healthy_false;
     size_t closed, behind, lesser;
     double pause_most_s;
+    uint64_t pause_seed;
 };
 
 static void add(struct sums *sums, const struct drive *drive)
@@ -137,6 +138,8 @@ static void add(struct sums *sums, const struct drive *drive)
     sums->closed += seen->closed;
     sums->behind += seen->behind;
     sums->lesser += seen->lesser;
+    if (seen->pause_most_s > sums->pause_most_s)
+        sums->pause_seed = drive->seed;
     sums->pause_most_s = fmax(sums->pause_most_s, seen->pause_most_s);
     sums->missed += seen->ran_away && !seen->called;
     sums->late += late;
@@ -224,8 +227,9 @@ static int print_sums(const struct job *job)
            "to the ceiling in %zu\n",
            sums.missed, sums.late, sums.late_blind, sums.late_heeding);
     printf("closed lanes called %zu, lanes behind called %zu, lesser prompts begun meanwhile %zu, "
-           "longest pause %.1f s\n",
-           sums.closed, sums.behind, sums.lesser, sums.pause_most_s);
+           "longest pause %.1f s (seed %llu)\n",
+           sums.closed, sums.behind, sums.lesser, sums.pause_most_s,
+           (unsigned long long)sums.pause_seed);
     bool too_many_false = sums.healthy_false > 0 && sums.healthy_false * 10000 > sums.healthy;
     return sums.missed > 0 || too_many_false || sums.closed > 0 || sums.behind > 0;
 }

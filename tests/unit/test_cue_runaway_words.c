@@ -59,7 +59,7 @@ static void assert_countdown(bool metric)
     assert_true(cab.lane_calls >= 5);
     for (unsigned i = 0; i < cab.lane_calls; i++) {
         double said_m = metres(cab.lanes[i].said), end_m = cab.lanes[i].end_m;
-        double step_m = metric ? 500.0 : mile_m / (said_m >= 2.0 * mile_m ? 2 : 4);
+        double step_m = metric ? 500.0 : mile_m / 4;
         assert_true(said_m <= 1.1 * end_m && said_m <= cab.lanes[i].begin_m);
         assert_true(cab.lanes[i].begin_m - said_m < step_m + 2.0 * cab.speed_mps * 3.0);
         assert_true(said_m < metres(cab.lanes[i > 0 ? i - 1 : 0].said) || i < 2);

@@ -95,8 +95,8 @@ static void a_countdown_is_finer_than_signs(void **state)
     } rows[] = {
         {1.93, TD_UNIT_QUARTER_MILE, 7, 1.5}, {1.5, TD_UNIT_QUARTER_MILE, 6, 1.25},
         {1.1, TD_UNIT_MILE, 1, 0.75},         {0.8, TD_UNIT_QUARTER_MILE, 3, 0.5},
-        {2.1, TD_UNIT_MILE, 2, 1.75},         {2.9, TD_UNIT_QUARTER_MILE, 10, 2.0},
-        {4.99, TD_UNIT_QUARTER_MILE, 18, 4.0}, {5.2, TD_UNIT_MILE, 5, 4.5},
+        {2.1, TD_UNIT_MILE, 2, 1.75},         {2.9, TD_UNIT_QUARTER_MILE, 11, 2.5},
+        {4.99, TD_UNIT_QUARTER_MILE, 19, 4.5}, {5.2, TD_UNIT_MILE, 5, 4.75},
         {7.9, TD_UNIT_MILE, 7, 6.0},          {0.3, TD_UNIT_QUARTER_MILE, 1, 0},
         {0.2, TD_UNIT_FOOT, 1000, 0},         {0.01, TD_UNIT_NONE, 0, 0},
     };
