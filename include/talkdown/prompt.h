@@ -49,9 +49,9 @@ enum td_prompt_id {
     TD_PROMPT_FLASHERS_OFF,       /* none: every on has its off */
     TD_PROMPT_CHAIN_AREA,         /* distance, SIDE */
     TD_PROMPT_SPEED_BUILDING,     /* none: gains faster than the planned gear allows */
-    TD_PROMPT_BRAKES_HEATING,     /* PLACE of a turn-out, distance; both NONE without one */
+    TD_PROMPT_BRAKES_HEATING,     /* PLACE with room to stop, distance; both NONE without one */
     TD_PROMPT_BRAKES_HOT,         /* none; where the gear holds a lower speed a ceiling follows */
-    TD_PROMPT_STOP_AT,            /* PLACE of a turn-out, distance: the brakes need a stop */
+    TD_PROMPT_STOP_AT,            /* PLACE with room to stop, distance: the brakes need a stop */
     TD_PROMPT_ENGINE_OVER_SPEED,  /* none */
     TD_PROMPT_RUNAWAY_LANE,       /* PLACE, distance, SIDE: an open lane ahead of a runaway */
     TD_PROMPT_TAKE_LANE,          /* PLACE, SIDE: the last call */

@@ -62,6 +62,12 @@ static double warning_from_c(const struct td_moment *moment)
     return fmin(WARNING_SHARE * limit_c, limit_c - stop_rise_c(moment));
 }
 
+/* Where a truck may stand off the road: the first of any kind, not the best of one kind. */
+static bool is_room_to_stop(enum td_place_kind kind)
+{
+    return kind == TD_PLACE_TURN_OUT || kind == TD_PLACE_BRAKE_CHECK || kind == TD_PLACE_CHAIN_AREA;
+}
+
 /* Where it can still be stopped after the words; -1 none. */
 static int32_t turn_out_ahead(const struct td_moment *moment, enum td_prompt_id id)
 {
@@ -71,7 +77,7 @@ static int32_t turn_out_ahead(const struct td_moment *moment, enum td_prompt_id 
                      v * v / (2.0 * HOT_STOP_MPS2);
     for (size_t i = 0; i < hill->place_count && i < TD_HILL_PLACES_MAX; i++) {
         double ahead_m = hill->places[i].at_m - moment->along_m;
-        if (hill->places[i].kind == TD_PLACE_TURN_OUT && ahead_m >= needs_m &&
+        if (is_room_to_stop(hill->places[i].kind) && ahead_m >= needs_m &&
             ahead_m <= TURN_OUT_MOST_M && td_cue_sure(moment, ahead_m))
             return (int32_t)i;
     }

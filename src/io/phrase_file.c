@@ -65,7 +65,7 @@ struct raw {
     char *language, *voice, *rate_wpm;
     char *prompts[TD_PROMPT_IDS];
     char *escape_lane;
-    char *turn_out;
+    char *turn_out, *brake_check, *chain_area;
     struct raw_sides sides;
     struct raw_next next;
     struct raw_roads roads;
@@ -150,7 +150,7 @@ static const cyaml_schema_field_t holders_fields[] = {
     TEXT("exhaust_brake", struct raw_holders, exhaust_brake),
     TEXT("retarder", struct raw_holders, retarder), CYAML_FIELD_END};
 
-enum { TOP_FIELDS = 18 };
+enum { TOP_FIELDS = 20 };
 
 /* libcyaml wants its tables by pointer; those that follow the core's prompt table are made here. */
 struct schema {
@@ -191,6 +191,8 @@ static void make_schema(struct schema *schema)
         CYAML_FIELD_MAPPING("prompts", CYAML_FLAG_DEFAULT, struct raw, prompts, schema->prompts),
         TEXT("escape_lane", struct raw, escape_lane),
         TEXT("turn_out", struct raw, turn_out),
+        TEXT("brake_check", struct raw, brake_check),
+        TEXT("chain_area", struct raw, chain_area),
         CYAML_FIELD_MAPPING("sides", CYAML_FLAG_DEFAULT, struct raw, sides, sides_fields),
         CYAML_FIELD_MAPPING("next", CYAML_FLAG_DEFAULT, struct raw, next, next_fields),
         CYAML_FIELD_MAPPING("roads", CYAML_FLAG_DEFAULT, struct raw, roads, roads_fields),
@@ -264,6 +266,8 @@ static void fill_book(const struct raw *raw, struct td_phrasebook *book)
     *book = (struct td_phrasebook){
         .language = raw->language,
         .turn_out = raw->turn_out,
+        .brake_check = raw->brake_check,
+        .chain_area = raw->chain_area,
         .escape_lane = raw->escape_lane,
         .sides = {[TD_SIDE_UNKNOWN] = "", [TD_SIDE_LEFT] = raw->sides.left,
                   [TD_SIDE_RIGHT] = raw->sides.right},

@@ -198,6 +198,24 @@ static int count_words(const char *text)
     return words;
 }
 
+/* What a place is called without words of its own; NULL: not one for this prompt. */
+static const char *common_words(const struct td_phrasebook *book, enum td_place_kind kind,
+                                bool to_stop)
+{
+    switch (kind) {
+    case TD_PLACE_ESCAPE_LANE:
+        return to_stop ? NULL : book->escape_lane;
+    case TD_PLACE_TURN_OUT:
+        return to_stop ? book->turn_out : NULL;
+    case TD_PLACE_BRAKE_CHECK:
+        return to_stop ? book->brake_check : NULL;
+    case TD_PLACE_CHAIN_AREA:
+        return to_stop ? book->chain_area : NULL;
+    default:
+        return NULL;
+    }
+}
+
 /* A closed escape lane is never called, and the side must be that of the place on file. */
 static enum filled add_place(const struct job *job, struct td_arg arg, struct td_text *text)
 {
@@ -208,8 +226,8 @@ static enum filled add_place(const struct job *job, struct td_arg arg, struct td
     const struct td_place *place = &hill->places[arg.value];
     bool to_stop = job->prompt->id == TD_PROMPT_BRAKES_HEATING ||
                    job->prompt->id == TD_PROMPT_STOP_AT;
-    enum td_place_kind kind = to_stop ? TD_PLACE_TURN_OUT : TD_PLACE_ESCAPE_LANE;
-    if (place->kind != kind || (place->has & TD_PLACE_CLOSED) != 0)
+    const char *common = common_words(job->book, place->kind, to_stop);
+    if (common == NULL || (place->has & TD_PLACE_CLOSED) != 0)
         return WRONG;
     for (unsigned i = 0; i < job->prompt->arg_count; i++) {
         struct td_arg other = job->prompt->args[i];
@@ -219,7 +237,6 @@ static enum filled add_place(const struct job *job, struct td_arg arg, struct td
     }
     bool own = place->say != NULL && place->say[0] != '\0' &&
                count_words(place->say) <= LOCAL_WORDS_MOST;
-    const char *common = to_stop ? job->book->turn_out : job->book->escape_lane;
     return own ? add_sign_text(place->say, text) : add_own_text(common, text);
 }
 

@@ -81,6 +81,7 @@ struct td_phrasebook {
     struct td_phrase_count kilometre_half;   /* whole kilometres and a half */
     const char *escape_lane;                    /* where the hill gives no words of its own */
     const char *turn_out;                       /* likewise */
+    const char *brake_check, *chain_area;       /* as places to stop at */
     const char *sides[TD_PHRASE_SIDES];         /* [TD_SIDE_UNKNOWN] is "" */
     const char *nexts[TD_PHRASE_NEXTS];         /* [TD_NEXT_UNKNOWN] is "" */
     const char *roads[TD_PHRASE_ROADS];

@@ -222,6 +222,8 @@ static enum td_result check_words(const struct td_phrasebook *book, struct td_pr
         {"roads", book->roads, 0, TD_PHRASE_ROADS},
         {"holders", book->holders, 0, TD_PHRASE_HOLDERS},
         {"turn_out", &book->turn_out, 0, 1},
+        {"brake_check", &book->brake_check, 0, 1},
+        {"chain_area", &book->chain_area, 0, 1},
         {"escape_lane", &book->escape_lane, 0, 1},
         {"numbers.to_99", book->numbers.to_99, 0, book->numbers.digits ? 0 : 100},
         {"numbers.hundreds", book->numbers.hundreds, 0, book->numbers.digits ? 0 : 9},

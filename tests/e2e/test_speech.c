@@ -31,7 +31,8 @@ static int close_all(void **state)
  * Four seconds: Tsimhoni, Green and Lai (abstract read); the rest is our own. A runaway's lane is
  * counted down with its distance and its side, which no wording brings under 2 s at a rate that is
  * comfortable: 3 s there, and 3.5 s farther than a mile away, where there is time. The last call
- * is as short as a warning where its words are ours; a sign's own words may take 2.5 s. */
+ * is as short as a warning where its words are ours; a sign's own words may take 2.6 s,
+ * and so may a brake check area to stop at. */
 static double speech_most_s(const struct td_prompt *prompt)
 {
     if (prompt->category < TD_WARNING)
@@ -41,7 +42,8 @@ static double speech_most_s(const struct td_prompt *prompt)
         return 3.5;
     bool signs = prompt->id == TD_PROMPT_TAKE_LANE &&
                  english_hill()->places[prompt->args[0].value].say[0] != '\0';
-    return counts ? 3.0 : signs ? 2.5 : 2.0;
+    signs = signs || (prompt->id == TD_PROMPT_STOP_AT && prompt->args[0].value > 4);
+    return counts ? 3.0 : signs ? 2.6 : 2.0;
 }
 
 static void assert_short(void *context, const struct td_prompt *prompt,

@@ -25,10 +25,12 @@ static const struct td_place places[] = {
      .say = "", .name = ""},
     {.kind = TD_PLACE_STOP, .material = "", .say = "", .name = ""},
     {.kind = TD_PLACE_TURN_OUT, .side = TD_SIDE_RIGHT, .material = "", .say = "", .name = ""},
+    {.kind = TD_PLACE_BRAKE_CHECK, .side = TD_SIDE_RIGHT, .material = "", .say = "", .name = ""},
+    {.kind = TD_PLACE_CHAIN_AREA, .side = TD_SIDE_RIGHT, .material = "", .say = "", .name = ""},
 };
 
 static const struct td_hill hill = {
-    .id = "made-up", .name = "Made up", .places = places, .place_count = 5};
+    .id = "made-up", .name = "Made up", .places = places, .place_count = 7};
 
 const char *english_language(unsigned index)
 {
@@ -153,6 +155,9 @@ static const struct {
     {TD_PROMPT_BRAKES_HEATING, 2, {{TD_UNIT_PLACE, 4}, {TD_UNIT_METRE, 700}}},
     {TD_PROMPT_BRAKES_HOT, 0, {{TD_UNIT_NONE, 0}}},
     {TD_PROMPT_STOP_AT, 2, {{TD_UNIT_PLACE, 4}, {TD_UNIT_QUARTER_MILE, 2}}},
+    {TD_PROMPT_BRAKES_HEATING, 2, {{TD_UNIT_PLACE, 5}, {TD_UNIT_QUARTER_MILE, 3}}},
+    {TD_PROMPT_STOP_AT, 2, {{TD_UNIT_PLACE, 5}, {TD_UNIT_QUARTER_MILE, 2}}},
+    {TD_PROMPT_STOP_AT, 2, {{TD_UNIT_PLACE, 6}, {TD_UNIT_QUARTER_MILE, 2}}},
     {TD_PROMPT_ENGINE_OVER_SPEED, 0, {{TD_UNIT_NONE, 0}}},
     {TD_PROMPT_RUNAWAY_LANE,
      3,

@@ -148,7 +148,8 @@ static void add_words(struct td_text *text, const struct td_phrasebook *book)
     static const char *const stages[] = {"low", "medium", "high", "full", "on",
                                          "one", "two",    "three", "four"};
     static const char *const loads[] = {"bobtail", "empty", "half", "full"};
-    const char *const places[] = {book->escape_lane, book->turn_out, "runaway truck ramp",
+    const char *const places[] = {book->escape_lane, book->turn_out, book->brake_check,
+                                  book->chain_area, "runaway truck ramp",
                                   "truck escape ramp", "runaway lane"};
     list_rule(text, "gear", gears, sizeof gears / sizeof gears[0]);
     list_rule(text, "stage", stages, sizeof stages / sizeof stages[0]);

@@ -75,6 +75,27 @@ static void the_turn_out_named_is_one_he_can_still_stop_at(void **state)
     assert_int_equal(prompt->args[1].unit, TD_UNIT_NONE); /* too near for a distance in words */
 }
 
+/* Whatever has room for the truck comes into question, and the first of them is the one. */
+static void any_room_to_stop_is_named(void **state)
+{
+    (void)state;
+    static const enum td_place_kind kinds[] = {TD_PLACE_BRAKE_CHECK, TD_PLACE_CHAIN_AREA,
+                                               TD_PLACE_TURN_OUT};
+    for (size_t i = 0; i < sizeof kinds / sizeof *kinds; i++) {
+        fresh(NULL);
+        cue_bench_place(&bench, TD_PLACE_ESCAPE_LANE, 4500.0);
+        cue_bench_place(&bench, TD_PLACE_STOP, 4600.0);
+        cue_bench_place(&bench, kinds[i], 4900.0);
+        cue_bench_place(&bench, TD_PLACE_TURN_OUT, 5600.0);
+        cue_bench_at(&bench, 4000.0, td_mps_from_mph(15.0));
+        const struct td_prompt *prompt = at_heat(TD_PROMPT_BRAKES_HEATING, 100, 200);
+        assert_non_null(prompt);
+        assert_int_equal(prompt->args[0].value, 2);
+        assert_int_equal(prompt->args[1].unit, TD_UNIT_QUARTER_MILE);
+        assert_int_equal(prompt->args[1].value, 2);
+    }
+}
+
 /* The warning goes by the favourable figure. In fifth the weak stage does not hold 36 t on 7 per
  * cent: there is no ceiling to give, so it is a place to stop or nothing. */
 static void the_warning_names_a_place_to_stop(void **state)
@@ -253,6 +274,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         CASE(heating_comes_at_three_quarters_of_the_limit_once),
         CASE(a_plan_that_gets_hot_is_not_warned_of_what_it_planned),
+        CASE(any_room_to_stop_is_named),
         CASE(the_turn_out_named_is_one_he_can_still_stop_at),
         CASE(the_warning_names_a_place_to_stop),
         CASE(where_the_gear_holds_a_ceiling_follows),

@@ -177,7 +177,8 @@ static void calls_no_lane_that_is_not_there(void **state)
     static const struct td_arg rows[][3] = {
         {{TD_UNIT_PLACE, 2}, {TD_UNIT_MILE, 1}, {TD_UNIT_SIDE, TD_SIDE_RIGHT}}, /* closed */
         {{TD_UNIT_PLACE, 3}, {TD_UNIT_MILE, 1}, {TD_UNIT_SIDE, TD_SIDE_RIGHT}}, /* a stop sign */
-        {{TD_UNIT_PLACE, 4}, {TD_UNIT_MILE, 1}, {TD_UNIT_SIDE, TD_SIDE_RIGHT}}, /* beyond */
+        {{TD_UNIT_PLACE, 5}, {TD_UNIT_MILE, 1}, {TD_UNIT_SIDE, TD_SIDE_RIGHT}}, /* brake check */
+        {{TD_UNIT_PLACE, 7}, {TD_UNIT_MILE, 1}, {TD_UNIT_SIDE, TD_SIDE_RIGHT}}, /* beyond */
         {{TD_UNIT_PLACE, -1}, {TD_UNIT_MILE, 1}, {TD_UNIT_SIDE, TD_SIDE_RIGHT}},
         {{TD_UNIT_PLACE, 0}, {TD_UNIT_MILE, 1}, {TD_UNIT_SIDE, TD_SIDE_LEFT}}, /* wrong side */
     };
@@ -334,6 +335,9 @@ static void assert_brief(const struct td_phrase_file *file, const struct td_prom
      * in the countdown to it. */
     if (prompt->id == TD_PROMPT_RUNAWAY_LANE)
         most += 3;
+    /* A brake check area is one thing too. */
+    if (prompt->id == TD_PROMPT_STOP_AT)
+        most += 1;
     if (words_that_count(words) > most)
         fail_msg("%d words, over %d: %s", words_that_count(words), most, words);
     int units = fixed_units[prompt->id] + (int)prompt->arg_count;
