@@ -207,7 +207,7 @@ static enum td_result rehearse(const struct td_drive_options *options, const cha
         print_summary(options, &run, &summary);
     *occasion = run.drill.drill == NULL || td_drill_answered(&run.drill);
     if (result == TD_OK && run.drill.drill != NULL)
-        td_rehearse_tell(td_drive_summary_to(options), &run.drill, options->out);
+        td_rehearse_tell(td_drive_summary_to(options), &run.drill, &answer.plan, options->out);
     td_drill_free(&run.drill);
     td_drive_parts_close(&parts);
     td_hill_file_free(&hill);

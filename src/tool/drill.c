@@ -175,6 +175,15 @@ bool td_drill_answered(const struct td_drill_run *run)
     return false;
 }
 
+bool td_drill_calls_no_curve(const struct td_drill *drill, const struct td_plan *plan)
+{
+    for (size_t i = 1; i < plan->stretch_count; i++)
+        if (plan->stretches[i].limited_by == TD_LIMIT_CURVE &&
+            plan->stretches[i].target_mps < plan->stretches[i - 1].target_mps)
+            return false;
+    return drill->slip == TD_SLIP_CURVE;
+}
+
 void td_drill_free(struct td_drill_run *run)
 {
     free(run->lines);

@@ -13,6 +13,10 @@
 
 enum { TD_DRILL_IDS_MAX = 14 };
 
+#define TD_DRILL_NO_CURVE                                                                          \
+    "the ceiling of the whole grade is as low as its bends ask for, so none is called by itself"
+
+
 struct td_drill {
     const char *name;
     const char *wrong; /* what goes wrong, a sentence */
@@ -56,6 +60,9 @@ void td_drill_told(void *run, const struct td_prompt_line *line);
 void td_drill_watch(struct td_drill_run *run, const struct td_trip *trip);
 /* Whether the voice said one of the prompts that the drill is about. */
 bool td_drill_answered(const struct td_drill_run *run);
+/* A drill of a bend on a plan in which none asks for less than the ceiling before it: one gear
+ * holds for a whole descent, so its sharpest bend, or what is stricter, sets the whole ceiling. */
+bool td_drill_calls_no_curve(const struct td_drill *drill, const struct td_plan *plan);
 void td_drill_free(struct td_drill_run *run);
 
 /* The sheet. Times count from start_ns. Returns the questions asked. */

@@ -121,6 +121,8 @@ unsigned td_drill_sheet(FILE *to, const struct td_drill_run *run,
     unsigned asked = 0;
     put_head(to, run, answer);
     put_wrong(to, answer, trip, start_ns);
+    if (td_drill_calls_no_curve(run->drill, &answer->plan))
+        (void)fputs("\nFor the trainer: " TD_DRILL_NO_CURVE ".\n", to);
     for (size_t i = 0; i < run->line_count; i++) {
         const struct td_prompt_line *line = &run->lines[i];
         char question[TD_DRILL_TEXT_MAX], right[TD_DRILL_TEXT_MAX];

@@ -49,8 +49,11 @@ enum td_result td_rehearse_sheet(const char *dir, const struct td_drill_run *run
     return result;
 }
 
-void td_rehearse_tell(FILE *to, const struct td_drill_run *run, const char *dir)
+void td_rehearse_tell(FILE *to, const struct td_drill_run *run, const struct td_plan *plan,
+                      const char *dir)
 {
+    if (td_drill_calls_no_curve(run->drill, plan))
+        (void)fprintf(to, "drill %s: " TD_DRILL_NO_CURVE "\n", run->drill->name);
     if (td_drill_answered(run))
         (void)fprintf(to, "drill %s: questions and answers in %s/drill.txt\n", run->drill->name,
                       dir);

@@ -17,6 +17,7 @@ TD_CHECKED enum td_result td_rehearse_sheet(const char *dir, const struct td_dri
                                             const struct td_trip *trip, int64_t start_ns,
                                             struct td_problem *problem);
 /* Where the sheet is, or that the drive gave no occasion. */
-void td_rehearse_tell(FILE *to, const struct td_drill_run *run, const char *dir);
+void td_rehearse_tell(FILE *to, const struct td_drill_run *run, const struct td_plan *plan,
+                      const char *dir);
 
 #endif
