@@ -189,6 +189,24 @@ static void a_last_call_lost_with_the_sound_is_made_again(void **state)
     assert_int_equal(td_cue_fill(&bench.moment, &bench.visit, &prompt, &why), TD_FILL_GONE);
 }
 
+/* On the level between two downgrades it slows by itself, and will gain again: for 88 s nothing was
+ * said to one that had no brakes and had the best of all places to leave the road. */
+static void what_the_level_slows_is_called_on(void **state)
+{
+    (void)state;
+    for (int i = 100; i < 120; i++)
+        stations[i].downgrade_ratio = 0.0; /* 5 to 6 km */
+    run_away();
+    cab.along_m = 4800.0;
+    cab.speed_mps = 30.0;
+    drive(7.0, 0.0);
+    unsigned said = cab.dangers;
+    drive(36.0, -0.3);
+    assert_true(cab.along_m < 6000.0 && cab.speed_mps > td_mps_from_mph(20.0));
+    assert_true(cab.dangers > said);
+    assert_int_equal(cab.last_id, TD_PROMPT_NO_LANE_AHEAD);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -197,6 +215,7 @@ int main(void)
         CASE(open_ground_is_no_litany),
         CASE(in_the_lane_it_is_left_alone),
         CASE(a_lane_too_near_is_not_called),
+        CASE(what_the_level_slows_is_called_on),
         CASE(the_call_stops_with_the_runaway),
         CASE(nothing_lesser_beside_it),
         CASE(beyond_the_foot_it_is_silent),
