@@ -200,6 +200,38 @@ static void a_sign_and_a_bend_on_the_break_are_told_to_who_is_over_them(void **s
         assert_true(said[i].prompt.id != TD_PROMPT_LIMIT);
 }
 
+/* Nothing holds the speed down: a light truck on a signed hill without a sign for trucks. The grade
+ * is told and the driver goes by the signs; a figure of ours would be heard as leave to take it
+ * (docs/decisions/no-ceiling.md). Past the fastest that was planned he hears of it all the same. */
+static void without_a_ceiling_no_speed_is_told(void **state)
+{
+    (void)state;
+    cue_bench_init(&bench);
+    struct td_plan *plan = &bench.plan;
+    plan->target_mps = plan->stretches[0].target_mps = plan->descents[0].target_mps =
+        td_mps_from_mph(75.0);
+    plan->target_mph = plan->say_mph = plan->descents[0].say_mph = 75;
+    plan->limited_by = plan->stretches[0].limited_by = plan->descents[0].limited_by = TD_LIMIT_NONE;
+    plan->gear = plan->descents[0].gear = 9;
+    plan->stage = plan->descents[0].stage = -1;
+    struct said said[32];
+    unsigned count = drive(500.0, 8500.0, td_mps_from_mph(60.0), said, 32);
+    bool told_grade = false;
+    for (unsigned i = 0; i < count; i++) {
+        enum td_prompt_id id = said[i].prompt.id;
+        told_grade |= id == TD_PROMPT_HILL_AHEAD;
+        assert_true(id == TD_PROMPT_HILL_AHEAD || id == TD_PROMPT_SET_FOR ||
+                    id == TD_PROMPT_LAST_ESCAPE_LANE || id == TD_PROMPT_BOTTOM_AHEAD ||
+                    id == TD_PROMPT_BOTTOM);
+    }
+    assert_true(told_grade);
+    bool over = false;
+    count = drive(4000.0, 4800.0, td_mps_from_mph(80.0), said, 32);
+    for (unsigned i = 0; i < count; i++)
+        over |= said[i].prompt.id == TD_PROMPT_OVER_SPEED;
+    assert_true(over);
+}
+
 #define CASE(name) cmocka_unit_test_setup(name, fresh)
 
 int main(void)
@@ -210,6 +242,7 @@ int main(void)
         CASE(the_first_foot_is_no_all_clear),
         CASE(the_break_is_driven_by_the_signs),
         CASE(a_sign_and_a_bend_on_the_break_are_told_to_who_is_over_them),
+        CASE(without_a_ceiling_no_speed_is_told),
         CASE(fewer_descents_in_a_new_plan_repeat_nothing),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
