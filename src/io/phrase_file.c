@@ -77,6 +77,8 @@ struct raw {
     uint32_t rig_words_count;
     struct raw_word *stage_words;
     uint32_t stage_words_count;
+    struct raw_word *gear_words;
+    uint32_t gear_words_count;
     char *quarter_miles[3];
     struct raw_units units;
     struct raw_numbers *numbers; /* NULL: digits */
@@ -150,7 +152,7 @@ static const cyaml_schema_field_t holders_fields[] = {
     TEXT("exhaust_brake", struct raw_holders, exhaust_brake),
     TEXT("retarder", struct raw_holders, retarder), CYAML_FIELD_END};
 
-enum { TOP_FIELDS = 20 };
+enum { TOP_FIELDS = 21 };
 
 /* libcyaml wants its tables by pointer; those that follow the core's prompt table are made here. */
 struct schema {
@@ -205,6 +207,8 @@ static void make_schema(struct schema *schema)
                              rig_words, &word_value, 0, TD_PHRASE_RIG_WORDS_MAX),
         CYAML_FIELD_SEQUENCE("stage_words", CYAML_FLAG_POINTER | CYAML_FLAG_OPTIONAL, struct raw,
                              stage_words, &word_value, 0, TD_PHRASE_STAGE_WORDS_MAX),
+        CYAML_FIELD_SEQUENCE("gear_words", CYAML_FLAG_POINTER | CYAML_FLAG_OPTIONAL, struct raw,
+                             gear_words, &word_value, 0, TD_PHRASE_GEAR_WORDS_MAX),
         CYAML_FIELD_SEQUENCE_FIXED("quarter_miles", CYAML_FLAG_DEFAULT, struct raw, quarter_miles,
                                    &text_value, 3),
         CYAML_FIELD_MAPPING("units", CYAML_FLAG_DEFAULT, struct raw, units, units_fields),
@@ -290,6 +294,8 @@ static void fill_book(const struct raw *raw, struct td_phrasebook *book)
     fill_words(raw->rig_words, raw->rig_words_count, book->rig_words);
     book->stage_word_count = raw->stage_words_count;
     fill_words(raw->stage_words, raw->stage_words_count, book->stage_words);
+    book->gear_word_count = raw->gear_words_count;
+    fill_words(raw->gear_words, raw->gear_words_count, book->gear_words);
     fill_numbers(raw->numbers, &book->numbers);
     fill_units(raw, book);
 }

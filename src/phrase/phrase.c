@@ -93,6 +93,8 @@ static enum filled add_rig_text(const struct job *job, enum td_slot slot, const 
     const char *say = NULL;
     if (slot == TD_SLOT_STAGE)
         say = word_for(book->stage_words, book->stage_word_count, own);
+    if (slot == TD_SLOT_GEAR && job->prompt->id == TD_PROMPT_GEAR)
+        say = word_for(book->gear_words, book->gear_word_count, own);
     if (say == NULL)
         say = word_for(book->rig_words, book->rig_word_count, own);
     return add_own_text(say != NULL ? say : own, text);

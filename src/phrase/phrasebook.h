@@ -28,6 +28,7 @@ enum {
     TD_PHRASE_SPEEDS_MAX = 24,
     TD_PHRASE_RIG_WORDS_MAX = 64,
     TD_PHRASE_STAGE_WORDS_MAX = 24,
+    TD_PHRASE_GEAR_WORDS_MAX = 64,
     TD_PHRASE_SIDES = TD_SIDE_RIGHT + 1,
     TD_PHRASE_NEXTS = TD_NEXT_GRADE + 1,
     TD_PHRASE_ROADS = TD_ROAD_ICE + 1,
@@ -75,6 +76,9 @@ struct td_phrasebook {
     /* Stages, where their words differ from those of a gear or load of the same name. */
     struct td_phrase_word stage_words[TD_PHRASE_STAGE_WORDS_MAX];
     size_t stage_word_count;
+    /* Gears, where the call for one (TD_PROMPT_GEAR) has other words than the rest. */
+    struct td_phrase_word gear_words[TD_PHRASE_GEAR_WORDS_MAX];
+    size_t gear_word_count;
     const char *quarter_miles[3];
     struct td_phrase_count mile, foot, metre, kilometre, pound, kilogram, hill;
     struct td_phrase_count mile_quarters[3]; /* whole miles and a quarter, a half, three quarters */

@@ -241,6 +241,8 @@ static enum td_result check_words(const struct td_phrasebook *book, struct td_pr
         return wrong(problem, "rig_words", "a word is empty; give `word` and `say`");
     if (has_empty(book->stage_words, book->stage_word_count))
         return wrong(problem, "stage_words", "a word is empty; give `word` and `say`");
+    if (has_empty(book->gear_words, book->gear_word_count))
+        return wrong(problem, "gear_words", "a word is empty; give `word` and `say`");
     return TD_OK;
 }
 

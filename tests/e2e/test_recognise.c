@@ -74,7 +74,7 @@ static void what_was_not_said_is_not_heard(void **state)
         {"Brake to fifty.", "brake to one five"},
         {"Escape lane, half mile, left.", "escape lane half mile right"},
         {"Eight percent grade, three miles.", "eight percent grade six mile"},
-        {"Third gear now.", "first gear now"},
+        {"Gear, three now.", "gear one now"},
     };
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
         char heard[RECOGNISE_WORDS_MAX];

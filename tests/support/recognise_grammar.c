@@ -144,7 +144,8 @@ static void add_words(struct td_text *text, const struct td_phrasebook *book)
 {
     static const char *const gears[] = {"low",     "first", "second", "third", "fourth", "fifth",
                                         "sixth",   "seventh", "eighth", "ninth", "tenth",
-                                        "eleventh", "high"};
+                                        "eleventh", "high", "one", "two", "three", "four",
+                                        "five", "six", "seven", "eight", "nine", "ten", "eleven"};
     static const char *const stages[] = {"low", "medium", "high", "full", "on",
                                          "one", "two",    "three", "four"};
     static const char *const loads[] = {"bobtail", "empty", "half", "full"};

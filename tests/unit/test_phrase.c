@@ -113,8 +113,8 @@ static void the_gearbox_tells_how_a_gear_is_taken(void **state)
     struct td_rig rig = *english_rig();
     struct td_prompt prompt =
         english_prompt(TD_PROMPT_GEAR, 1, (const struct td_arg[]){{TD_UNIT_GEAR, 2}});
-    static const char *const words[] = {"Third gear now.", "Manual mode, third gear now.",
-                                        "Select third gear now."};
+    static const char *const words[] = {"Gear, three now.", "Manual mode, gear, three now.",
+                                        "Select gear, three now."};
     for (int gearbox = 0; gearbox < TD_PHRASE_GEARBOXES; gearbox++) {
         char said[TD_WORDS_MAX];
         rig.gearbox = (enum td_gearbox)gearbox;
