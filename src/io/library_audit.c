@@ -39,6 +39,7 @@ struct td_library_audit {
     struct level levels[HEIGHT_MAX + 1];
     unsigned depth, height; /* levels in hand; of the tree */
     size_t nodes, reached;  /* looked at; pieces come to */
+    size_t nodes_most;      /* more do not fit into the file: it goes round in circles */
     size_t index, pieces;   /* hills looked at; their pieces */
     struct td_hash block;   /* of the leaves so far */
 };
@@ -60,6 +61,17 @@ static enum td_result prepare(struct td_library_audit *audit, struct td_problem 
     return TD_OK;
 }
 
+static enum td_result find_most(struct td_library_audit *audit, struct td_problem *problem)
+{
+    sqlite3_stmt *s = NULL;
+    if (sqlite3_prepare_v2(audit->library->db, "PRAGMA page_count", -1, &s, NULL) != SQLITE_OK)
+        return td_library_refused(audit->library, problem);
+    bool told = sqlite3_step(s) == SQLITE_ROW;
+    audit->nodes_most = told ? (size_t)sqlite3_column_int64(s, 0) * (TD_LIBRARY_PAGE / CELL) : 0;
+    (void)sqlite3_finalize(s);
+    return told ? TD_OK : td_library_refused(audit->library, problem);
+}
+
 enum td_result td_library_audit_open(struct td_library_file *library,
                                      enum td_library_audit_parts parts,
                                      struct td_library_audit **out, struct td_problem *problem)
@@ -73,6 +85,8 @@ enum td_result td_library_audit_open(struct td_library_file *library,
     audit->levels[0] = (struct level){
         .node = ROOT_NODE, .box = {-HUGE_VALF, HUGE_VALF, -HUGE_VALF, HUGE_VALF}};
     enum td_result result = prepare(audit, problem);
+    if (result == TD_OK)
+        result = find_most(audit, problem);
     if (result == TD_OK)
         *out = audit;
     else
@@ -146,7 +160,7 @@ static bool cells_hold(struct td_library_audit *audit, const uint8_t *node, unsi
             return false;
         audit->reached += leaf;
     }
-    return audit->reached <= audit->library->pieces && audit->nodes <= audit->library->pieces + 1;
+    return audit->reached <= audit->library->pieces && audit->nodes <= audit->nodes_most;
 }
 
 /* Down to the next child, or up where there is none left. */

@@ -5,9 +5,9 @@
 
 #include <unistd.h>
 
-#include "io/library_file.h"
+#include "io/library_audit.h"
 
-enum { HILLS_MOST = 6 };
+enum { HILLS_MOST = 6, STEPS_MOST = 1000000 };
 
 static char path[] = "fuzz-library-XXXXXX";
 static int fd = -1;
@@ -75,6 +75,23 @@ static void read_hills(struct td_library_file *library)
     }
 }
 
+/* Whatever the nodes of its index say, this comes to its end. */
+static void look_through(struct td_library_file *library)
+{
+    struct td_library_audit *audit = NULL;
+    struct td_problem problem = {0};
+    bool done = false;
+    enum td_result result = td_library_audit_open(library, TD_AUDIT_ALL, &audit, &problem);
+    MUST((result == TD_OK) == (audit != NULL));
+    for (size_t steps = 0; result == TD_OK && !done; steps++) {
+        MUST(steps < STEPS_MOST);
+        result = td_library_audit_step(audit, &done, &problem);
+    }
+    if (result != TD_OK)
+        must_be_refused_well(result, &problem);
+    td_library_audit_close(&audit);
+}
+
 /* The header as the packer writes it, with the size that the file has now: what is wrong lies
  * deeper then. */
 static void mend_header(size_t size)
@@ -103,6 +120,7 @@ static void try_file(void)
     }
     search(library);
     read_hills(library);
+    look_through(library);
     td_library_file_close(&library);
 }
 

@@ -128,6 +128,10 @@ static void a_way_down_that_misses_is_found(void **state)
     finds("UPDATE road_rowid SET nodeno = 1 WHERE rowid = 5 << 13 | 2", astray, true, true);
     finds("UPDATE road_node SET data = substr(data, 1, 3) WHERE nodeno = 2", astray, true, true);
     finds("DELETE FROM road_node WHERE nodeno = 2", astray, true, true);
+    /* The first child is the root itself: round in circles. */
+    finds("UPDATE road_node SET data = CAST(substr(data, 1, 4) || x'0000000000000001' || "
+          "substr(data, 13) AS BLOB) WHERE nodeno = 1",
+          astray, true, true);
     /* A tree that claims to be as high as none can be. */
     finds("UPDATE road_node SET data = CAST(x'ffff' || substr(data, 3) AS BLOB) WHERE nodeno = 1",
           astray, true, true);
