@@ -7,6 +7,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 
+#include "io/library_file.h"
 #include "io/problem.h"
 #include "tool/card_parts.h"
 #include "tool/hills.h"
@@ -81,6 +82,27 @@ static void write_key(struct td_svg *html)
     td_svg_raw(html, "</div>\n");
 }
 
+/* Of a library also how many hills, which revision and whether it is signed; what is wrong with it
+ * is told when its hills are visited. */
+static void write_source(struct td_svg *html, const char *path)
+{
+    struct td_library_file *library = NULL;
+    char text[128], revision[32] = "no revision";
+    td_svg_escaped(html, path);
+    if (!td_library_file_is(path) || td_library_file_open(path, &library, NULL) != TD_OK)
+        return;
+    if (td_library_file_revision(library) > 0)
+        (void)snprintf(revision, sizeof revision, "revision %u",
+                       td_library_file_revision(library));
+    (void)snprintf(text, sizeof text, " (%zu hills, %s, %s)", td_library_file_count(library),
+                   revision,
+                   td_library_file_signature(library) != NULL
+                       ? "carries a signature that was not checked here"
+                       : "unsigned");
+    td_svg_raw(html, text);
+    td_library_file_close(&library);
+}
+
 static void write_head(struct page *page)
 {
     struct td_svg *html = &page->html;
@@ -93,7 +115,7 @@ static void write_head(struct page *page)
     td_svg_raw(html, "</svg>\n<header>\n<h1>Hills on board</h1>\n<p>From ");
     for (size_t i = 0; i < page->options->count; i++) {
         td_svg_raw(html, i > 0 ? ", " : "");
-        td_svg_escaped(html, page->options->paths[i]);
+        write_source(html, page->options->paths[i]);
     }
     td_svg_raw(html, ". Maps are to scale, north up; heights fill their strip.</p>\n");
     write_key(html);

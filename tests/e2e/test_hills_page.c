@@ -139,7 +139,8 @@ static void a_library_shows_the_same(void **state)
 {
     (void)state;
     char line[300];
-    (void)snprintf(line, sizeof line, "hills pack " HILLS " --out %s/all.hills", folder);
+    (void)snprintf(line, sizeof line, "hills pack " HILLS " --revision 7 --out %s/all.hills",
+                   folder);
     struct tool_run run = tool_run(line);
     assert_int_equal(run.exit_code, 0);
     tool_run_free(&run);
@@ -148,6 +149,8 @@ static void a_library_shows_the_same(void **state)
         (void)snprintf(line, sizeof line, "%s/all.hills", folder);
         char *text = tool_file(page_of(i == 0 ? "one" : "two", i == 0 ? HILLS : line, 0), NULL);
         assert_non_null(text);
+        bool of_library = strstr(text, "all.hills (5 hills, revision 7, unsigned)") != NULL;
+        assert_int_equal(of_library, i == 1);
         cards[i] = strdup(strstr(text, "<main>"));
         free(text);
         /* ", in FILE</dd>" goes. */
