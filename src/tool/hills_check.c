@@ -17,6 +17,7 @@ static enum td_result check_one(void *context, const struct td_hill_visit *visit
 {
     struct checking *checking = context;
     checking->found.profiles++;
+    td_progress_at(checking->found.progress, checking->found.profiles, 0);
     if (visit->result != TD_OK) {
         td_found_problem(&checking->found, visit->result, visit->problem);
         return TD_OK;
@@ -31,6 +32,9 @@ int td_hills_check(const char *const *paths, size_t count, bool as_json)
 {
     struct checking checking = {.found = {.as_json = as_json}, .pairs = td_hills_pairs_new()};
     struct td_findings *found = &checking.found;
+    struct td_progress progress;
+    td_progress_begin(&progress, "hills checked:");
+    found->progress = &progress;
     if (checking.pairs == NULL)
         return td_tool_fail_words("hills check: no memory");
     for (size_t i = 0; i < count; i++) {
@@ -43,6 +47,7 @@ int td_hills_check(const char *const *paths, size_t count, bool as_json)
         td_hills_pairs_free(&checking.pairs);
         return td_tool_fail_words("hills check: no memory to compare the hills with each other");
     }
+    td_progress_end(&progress);
     td_hills_pairs_free(&checking.pairs);
     if (!as_json)
         (void)printf("%zu profiles, %zu errors, %zu warnings\n", found->profiles, found->errors,

@@ -57,6 +57,8 @@ static void tell_as_text(const struct td_found_at *at, bool is_error, const char
 static void tell(struct td_findings *to, const struct td_found_at *at, bool is_error,
                  const char *rule, const char *what, const char *cure)
 {
+    if (to->progress != NULL)
+        td_progress_end(to->progress);
     to->errors += is_error;
     to->warnings += !is_error;
     if (to->take != NULL)

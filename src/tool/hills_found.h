@@ -9,6 +9,7 @@
 #include <stddef.h>
 
 #include "io/hill_file.h"
+#include "tool/progress.h"
 
 struct td_found_at;
 /* Takes a finding in place of its being printed; texts are good for the call. */
@@ -21,6 +22,7 @@ struct td_findings {
     void *context;        /* of the taker */
     size_t profiles, errors, warnings;
     bool unreadable; /* something could not be looked at: that is no answer */
+    struct td_progress *progress; /* shown between findings; NULL none */
 };
 
 /* Where a finding is. */
