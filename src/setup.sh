@@ -92,13 +92,16 @@ test_all() {
     -DTD_TESTS='unit;scenario;e2e;fault'
   configure_and_build build/gcc -DTD_WERROR=ON "$link" \
     -DTD_OTHER_TOOL="$PWD/build/clang/src/tool/talkdown"
-  alike='e2e\.(speech|recognise|voice_levels|voice_noise|review_page|review_odd|plan_card|plan_pub)'
+  alike='e2e\.(speech|recognise|voice_levels|voice_noise|review_page|review_odd|hills_page|plan_card)'
+  alike="$alike|e2e\.plan_(pub|table)"
+  # Minutes of real time each; the shorter live tests take the sanitizers through the same code.
+  alike="$alike|e2e\.live_hill"
   # (unit.tiles: GDAL takes its own locks in either order.) Two benches of the voice take minutes of
   # real time and assert nothing: ctest -R starts them.
-  threadless='unit\.tiles|e2e\.(rehearse$|replay|privacy|drill|review|export|plan|bad_input|hill)'
-  threadless="$threadless|e2e\.survey"
+  threadless='unit\.tiles|e2e\.(rehearse$|replay|privacy|drill|review|export|plan|places|bad_in)'
+  threadless="$threadless|e2e\.(survey|hill)|e2e\.library_signed"
   run_tests build/clang -j2 -LE 'valgrind|lint|e2e|bench|fault'
-  run_tests build/asan -j2 -E "$alike"
+  run_tests build/asan -j2 -E "$alike|fault\.sound_faults"
   run_tests build/tsan -j2 -E "$alike|$threadless"
   run_tests build/gcc -j2 -E 'bench\.(latency|voice_settings)'
 }
