@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Acceptance of the speed prompts on whole drives, by the numbers of the human-factors checks: A15,
- * A16, A17 and A22, with the whole coach, its locator and a simulated receiver. Beside the cue
+ * A16 and A17, with the whole coach, its locator and a simulated receiver. Beside the cue
  * itself A14 to A17 and A23 stand in unit.cue_over, A16 for building speed in unit.cue_heat, A18 in
  * unit.cue_approach, A19 in unit.cue_grade, A21 in unit.queue and property.coach_laws. */
 #include <string.h>
@@ -8,7 +8,6 @@
 #include "sim/ride.h"
 #include "support/closed_loop.h"
 #include "support/cm.h"
-#include "support/recorded.h"
 #include "support/road.h"
 
 static struct loop_set set;
@@ -183,68 +182,12 @@ static void a17_over_but_slowing_draws_no_speed_prompt(void **state)
     assert_int_equal(heard_while_slowing, 0);
 }
 
-/* Feeds a recorded drive with no hill on file; counts what is said after the first minute. */
-static unsigned said_on(const char *name, double *hours)
-{
-    static struct td_output output;
-    struct td_track track;
-    recorded_read(name, &track);
-    struct td_setup setup = {.rig = *rig_named("five-axle"), .rig_is_set = true,
-                             .load_confirmed = true, .ambient_c = 15, .brakes_from_c = (double)NAN};
-    memcpy(setup.speech_ms, set.speech_ms, sizeof setup.speech_ms);
-    struct td_coach *coach = td_coach_init(memory, &setup, 0);
-    unsigned said = 0;
-    uint32_t want = 0, serial = 0;
-    int64_t now_ns = 0;
-    for (size_t i = 0; i < track.count; i++) {
-        struct td_input input = {.has_fix = true, .fix = track.fixes[i]};
-        now_ns = TD_NS_PER_S + (track.fixes[i].utc_ms - track.fixes[0].utc_ms) * TD_NS_PER_MS;
-        input.now_ns = input.fix.received_ns = now_ns;
-        if (want != 0)
-            input.offer = (struct td_offer){.kind = TD_OFFER_END, .want_serial = want};
-        if (serial != 0)
-            input.reports[input.report_count++] = (struct td_report){serial, TD_REPORT_ENDED};
-        td_coach_step(coach, &input, &output);
-        want = output.want.serial;
-        serial = output.has_speak ? output.speak.serial : 0;
-        if (output.has_speak && now_ns > 60 * TD_NS_PER_S) {
-            printf("  %s: %s at %.0f s\n", name, td_prompt_key(output.speak.id),
-                   td_s_from_ns(now_ns));
-            said++;
-        }
-    }
-    *hours += td_s_from_ns(now_ns) / 3600;
-    td_track_free(&track);
-    return said;
-}
-
-/* Recorded motorway drives, a phone and a USB receiver, and a car at 10 Hz. */
-static void a22_flat_recorded_roads_are_silent(void **state)
-{
-    (void)state;
-    static const char *const flat[] = {"motorway/trip-1-phone.tpv.json",
-                                       "motorway/trip-1-usb.tpv.json",
-                                       "motorway/trip-2-phone.tpv.json",
-                                       "ten-hertz/car.tpv.json"};
-    if (!recorded_exists(flat[0])) {
-        printf("SKIPPED: recorded tracks are not there (%s/data)\n", TD_SHARED_DIR);
-        skip();
-    }
-    double hours = 0;
-    unsigned said = 0;
-    for (size_t i = 0; i < sizeof flat / sizeof *flat; i++)
-        said += said_on(flat[i], &hours);
-    printf("  %u prompts in %.1f h\n", said, hours);
-    assert_true((double)said <= hours / 4);
-}
-
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a15_an_over_speed_sound_is_short_and_seldom),
         cmocka_unit_test(a16_half_an_hour_of_snubs_draws_no_speed_prompt),
         cmocka_unit_test(a17_over_but_slowing_draws_no_speed_prompt),
-        cmocka_unit_test(a22_flat_recorded_roads_are_silent),
     };
     return cmocka_run_group_tests(tests, set_up, tear_down);
 }
