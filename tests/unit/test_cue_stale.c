@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A20: what would leave less than 2.5 s after its words is not said (perception and reaction,
- * AASHTO, secondary source). For each prompt about something ahead, at every speed and distance; the
- * lead is reckoned here by plain arithmetic from 2 s of speech. The runaway's last call is the short
- * form of its countdown: unit.cue_runaway. */
+ * AASHTO, secondary source). For each prompt about something ahead, at every speed and distance;
+ * the lead is reckoned here by plain arithmetic from 2 s of speech. The short form is the runaway's
+ * last call: unit.cue_runaway. */
 #include "support/cm.h"
 #include "support/cue_bench.h"
 
