@@ -32,6 +32,7 @@ struct td_voice {
     int fd; /* -1: no child */
     pid_t pid;
     int64_t born_ns, beat_ns, respawn_ns, back_off_ns, now_ns;
+    bool has_beaten; /* this child, at least once */
     unsigned respawns;
     pid_t dying[DYING_MAX]; /* killed, not yet gone */
     unsigned dying_count;
@@ -154,6 +155,7 @@ static bool spawn(struct td_voice *voice)
     voice->fd = fds[0];
     voice->pid = pid;
     voice->born_ns = voice->beat_ns = voice->now_ns;
+    voice->has_beaten = false;
     return true;
 }
 
@@ -164,6 +166,16 @@ static void respawn(struct td_voice *voice)
         return;
     }
     voice->respawn_ns = voice->now_ns + back_off_most_ns;
+}
+
+/* Starting takes a busy machine longer than two seconds: children that never came to a beat are
+ * given ever more time, or none would ever live. */
+static int64_t dead_at_ns(const struct td_voice *voice)
+{
+    int64_t limit_ns = silent_limit_ns;
+    if (!voice->has_beaten && 2 * voice->back_off_ns > limit_ns)
+        limit_ns = 2 * voice->back_off_ns;
+    return voice->beat_ns + limit_ns;
 }
 
 /* ---- outside ---- */
@@ -206,7 +218,7 @@ int td_voice_fd(const struct td_voice *voice)
 
 int64_t td_voice_next_tick_ns(const struct td_voice *voice)
 {
-    int64_t next_ns = voice->fd >= 0 ? voice->beat_ns + silent_limit_ns : voice->respawn_ns;
+    int64_t next_ns = voice->fd >= 0 ? dead_at_ns(voice) : voice->respawn_ns;
     if (voice->dying_count > 0 && voice->now_ns + reap_every_ns < next_ns)
         next_ns = voice->now_ns + reap_every_ns;
     return next_ns;
@@ -258,6 +270,7 @@ static void take_report(struct td_voice *voice, const struct td_message *message
 static void take_beat(struct td_voice *voice)
 {
     voice->beat_ns = voice->now_ns;
+    voice->has_beaten = true;
     if (voice->now_ns - voice->born_ns >= healthy_after_ns)
         voice->back_off_ns = back_off_least_ns;
 }
@@ -287,9 +300,9 @@ void td_voice_tick(struct td_voice *voice, int64_t now_ns)
     voice->now_ns = now_ns;
     if (voice->dying_count > 0)
         reap(voice);
-    if (voice->fd >= 0 && now_ns - voice->beat_ns >= silent_limit_ns) {
+    if (voice->fd >= 0 && now_ns >= dead_at_ns(voice)) {
         td_voice_read(voice, now_ns); /* beats may wait in the queue when we were the slow one */
-        if (voice->fd >= 0 && now_ns - voice->beat_ns >= silent_limit_ns)
+        if (voice->fd >= 0 && now_ns >= dead_at_ns(voice))
             bury(voice, "the voice process or its sound server hung");
     }
     if (voice->fd < 0 && now_ns >= voice->respawn_ns)

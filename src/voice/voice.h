@@ -4,9 +4,10 @@
  * descriptor and calls td_voice_read and td_voice_tick.
  *
  * A child whose heart (a counter fed from the audio callback, or from its idle loop while there is
- * no device) does not beat for 2 s is killed and respawned with back-off 0.25, 0.5, 1 ... 5 s. What
- * it was saying is reported LOST. Without a device it lives, tries again every second by
- * re-initialising, and answers LOST to whatever it is asked to say. */
+ * no device) does not beat for 2 s is killed and respawned with back-off 0.25, 0.5, 1 ... 5 s; for
+ * its first beat it has twice the back-off where that is longer. What it was saying is reported
+ * LOST. Without a device it lives, tries again every second by re-initialising, and answers LOST to
+ * whatever it is asked to say. */
 #ifndef TD_VOICE_VOICE_H
 #define TD_VOICE_VOICE_H
 

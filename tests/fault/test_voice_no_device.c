@@ -5,6 +5,7 @@
 #include <poll.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 #include "support/voice_rig.h"
 #include "voice/tell.h"
@@ -61,6 +62,29 @@ static void a_child_that_dies_at_once_is_tried_ever_less_often(void **state)
     td_voice_stop(&voice);
 }
 
+/* A machine so busy that a child never comes to its first beat: 2 s, then ever more up to 10. */
+static void a_child_that_is_slow_to_start_gets_more_time(void **state)
+{
+    (void)state;
+    static const int limits_ms[] = {2000, 2000, 2000, 4000, 8000, 10000, 10000};
+    struct td_voice_options options = {"/proc/self/exe", "mute", 160, "", 50, 100};
+    struct td_voice *voice = NULL;
+    int64_t now_ns = 1000000000000;
+    assert_int_equal(td_voice_start(&options, now_ns, &voice, NULL), TD_OK);
+    for (size_t i = 0; i < sizeof limits_ms / sizeof limits_ms[0]; i++) {
+        now_ns += limits_ms[i] * (int64_t)1000000;
+        assert_true(td_voice_next_tick_ns(voice) <= now_ns);
+        td_voice_tick(voice, now_ns - 1);
+        assert_true(td_voice_fd(voice) >= 0);
+        td_voice_tick(voice, now_ns);
+        assert_int_equal(td_voice_fd(voice), -1);
+        now_ns += 5000000000;
+        td_voice_tick(voice, now_ns);
+        assert_true(td_voice_fd(voice) >= 0);
+    }
+    td_voice_stop(&voice);
+}
+
 static void a_voice_that_is_not_there_is_named(void **state)
 {
     (void)state;
@@ -88,6 +112,9 @@ static void a_program_that_is_not_there_is_only_silence(void **state)
 
 int main(int argc, char **argv)
 {
+    if (argc > 6 && strcmp(argv[1], "--voice") == 0 && strcmp(argv[6], "mute") == 0)
+        for (;;)
+            (void)pause();
     int child = voice_rig_main(argc, argv);
     if (child >= 0)
         return child;
@@ -100,6 +127,7 @@ int main(int argc, char **argv)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(without_a_device_it_lives_and_says_so),
         cmocka_unit_test(a_child_that_dies_at_once_is_tried_ever_less_often),
+        cmocka_unit_test(a_child_that_is_slow_to_start_gets_more_time),
         cmocka_unit_test(a_voice_that_is_not_there_is_named),
         cmocka_unit_test(a_program_that_is_not_there_is_only_silence),
     };
