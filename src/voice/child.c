@@ -27,6 +27,9 @@ static const int64_t look_every_ns = 10000000; /* at the feed, while something i
 /* Other sound stays low so long after the last word: prompts come in pairs. */
 static const int64_t announce_after_ns = 700000000;
 
+/* PortAudio's buffer has four blocks. */
+enum { UP_AFTER_BEATS = 12 };
+
 struct words {
     uint32_t serial;
     enum td_category category;
@@ -242,9 +245,9 @@ static void one_round(struct child *child)
         lose_device(child, "the sound device is gone");
     if (!child->player)
         try_device(child, now_ns);
-    /* A stream may open and then never ask for sound (seen on a starved machine): it is up once it
-     * did. */
-    if (child->player && atomic_load(&child->feed.beats) != child->beats_at_open)
+    /* A stream may open and never ask for sound (seen on a starved machine), or ask until its buffer
+     * is full and hang in writing it: it is up once sound must have gone out. */
+    if (child->player && atomic_load(&child->feed.beats) - child->beats_at_open >= UP_AFTER_BEATS)
         tell_device(child, 1, td_player_device(child->player));
     beat(child, td_voice_now_ns());
     if (child->player && child->clip.samples)
