@@ -210,7 +210,8 @@ static void land(struct td_queue *queue, const struct td_moment *moment, struct 
     td_event_add(output, fate, why, 0, &flight.prompt);
     if (fate == TD_EVENT_SPOKEN)
         td_cue_spoken(moment, visit, &flight.prompt);
-    bool lost = fate == TD_EVENT_LOST && !(flight.started && why == TD_WHY_LATE);
+    bool robbed = fate == TD_EVENT_LOST || (fate == TD_EVENT_CUT && why == TD_WHY_LATE);
+    bool lost = robbed && !(flight.started && why == TD_WHY_LATE); /* cut late: never begun */
     bool outranked = fate == TD_EVENT_CUT && why == TD_WHY_OUTRANKED;
     struct td_waiting history = {.tries = flight.tries + (lost ? 1u : 0u),
                                  .cuts = flight.cuts + (outranked ? 1u : 0u)};

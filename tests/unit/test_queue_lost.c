@@ -42,6 +42,29 @@ static void a_voice_that_never_starts_does_not_block(void **state)
     assert_true(output.has_speak);
 }
 
+/* A voice that is only slow answers the order to stop: nothing of it was heard. */
+static void one_that_was_cut_before_it_began_is_said_again(void **state)
+{
+    (void)state;
+    add(TD_PROMPT_CEILING);
+    step(0.0);
+    uint32_t slow = output.speak.serial;
+    step(2.1);
+    assert_int_equal(output.cut_serial, slow);
+    report(slow, TD_REPORT_CUT);
+    assert_int_equal(event_of(TD_EVENT_CUT)->why, TD_WHY_LATE);
+    assert_non_null(event_of(TD_EVENT_DECIDED));
+    step(1.1);
+    assert_true(output.has_speak);
+    assert_int_equal(output.speak.id, TD_PROMPT_CEILING);
+    uint32_t endless = output.speak.serial;
+    report(endless, TD_REPORT_STARTED);
+    step(6.1); /* and one that began was heard, if not to its end */
+    assert_int_equal(output.cut_serial, endless);
+    report(endless, TD_REPORT_CUT);
+    assert_null(event_of(TD_EVENT_DECIDED));
+}
+
 static void a_voice_that_never_ends_does_not_block(void **state)
 {
     (void)state;
@@ -154,6 +177,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         CASE(a_lost_one_is_said_again_with_back_off_and_not_for_ever),
         CASE(a_voice_that_never_starts_does_not_block),
+        CASE(one_that_was_cut_before_it_began_is_said_again),
         CASE(a_voice_that_never_ends_does_not_block),
         CASE(what_the_shell_dropped_is_not_said_again),
         CASE(nothing_goes_out_without_sound_and_what_is_still_true_after),
