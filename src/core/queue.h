@@ -3,8 +3,8 @@
  *
  * Every serial gets exactly one last fate (spoken, cut, lost, expired, dropped). A prompt that was
  * cut by a higher one, lost with the sound, or cut because it had not begun in time, and still
- * matters is decided anew under a new serial and starts from its first word. A voice that stops answering is told to be quiet and then taken
- * as silent, so that it cannot block the queue. */
+ * matters is decided anew under a new serial and starts from its first word. A voice that stops
+ * answering is told to be quiet and then taken as silent, so that it cannot block the queue. */
 #ifndef TD_CORE_QUEUE_H
 #define TD_CORE_QUEUE_H
 

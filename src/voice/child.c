@@ -245,8 +245,8 @@ static void one_round(struct child *child)
         lose_device(child, "the sound device is gone");
     if (!child->player)
         try_device(child, now_ns);
-    /* A stream may open and never ask for sound (seen on a starved machine), or ask until its buffer
-     * is full and hang in writing it: it is up once sound must have gone out. */
+    /* A stream may open and never ask for sound (seen on a starved machine), or ask until its
+     * buffer is full and hang in writing it: it is up once sound must have gone out. */
     if (child->player && atomic_load(&child->feed.beats) - child->beats_at_open >= UP_AFTER_BEATS)
         tell_device(child, 1, td_player_device(child->player));
     beat(child, td_voice_now_ns());
