@@ -11,6 +11,7 @@
 #include "io/problem.h"
 #include "talkdown/text.h"
 #include "talkdown/units.h"
+#include "tool/hills_found.h"
 #include "tool/places.h"
 #include "tool/tool.h"
 
@@ -97,6 +98,21 @@ static int tell_posts(const struct td_hill_file *file)
     return posts->count > 0 ? TD_EXIT_DONE : TD_EXIT_NO;
 }
 
+static void take(void *context, const struct td_found_at *at, bool is_error, const char *rule,
+                 const char *what, const char *cure)
+{
+    (void)context, (void)at, (void)is_error;
+    if (strcmp(rule, "mileposts") == 0)
+        (void)printf("   warning: %s; %s [%s]\n", what, cure, rule);
+}
+
+/* As "hills check" will. */
+static void tell_findings(const char *name, const struct td_hill_file *file)
+{
+    struct td_findings found = {.take = take};
+    td_hills_sense(&found, name, file);
+}
+
 static enum td_result put_posts(struct td_places_open *open, const struct td_places_job *job,
                                 const char *text, struct td_problem *problem)
 {
@@ -113,8 +129,10 @@ static enum td_result put_posts(struct td_places_open *open, const struct td_pla
                      room[0] != '\0' ? quoted : NULL);
     open->dry_run = job->dry_run;
     result = td_places_save(open, job->out, job->force, &saved, problem);
-    if (result == TD_OK)
+    if (result == TD_OK) {
         (void)tell_posts(saved);
+        tell_findings(open->path, saved);
+    }
     td_hill_file_free(&saved);
     return result;
 }

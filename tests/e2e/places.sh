@@ -53,6 +53,9 @@ done_ 1 posts h.geojson
 has out.txt 'no mileposts on file' posts
 done_ 0 posts h.geojson "mile 30 at -48.9073238,-123.8386353; mile 34 at 8037 m"
 has out.txt 'mile 30 at 1600 m (0.994 mi)' "posts by coordinate"
+grep -q warning out.txt && fail "posts that are right: $(cat out.txt)"
+done_ 0 posts h.geojson "mile 30 at 1600 m; mile 34 at 9600 m" --dry-run
+has out.txt 'warning: the road from the post there to the next is 24 % longer than they say' posts
 # By hand: 34 - 30 miles over 8037 - 1600 m, so mile 32.5 is at 1600 + 2.5 / 4 * 6437 = 5623.1 m.
 done_ 0 add h.geojson escape-lane --at "mile 32.5" --side right --length "820 ft" --id lane-1 \
   --name 'The "upper" lane' --material 'pea gravel, deep'
