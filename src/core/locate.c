@@ -251,10 +251,13 @@ static void decide(struct td_locator *locator, const struct td_hill_slot *slots)
 }
 
 /* Wherever the truck is, it is not where it was thought to be. A truck cannot have gone there, so
- * either place may be the wrong one. */
+ * either place may be the wrong one; and if the first of them has just ended a hill, that may have
+ * been wrong too. */
 static void start_afresh(struct td_locator *locator, int64_t place_ns)
 {
-    if (locator->in_force >= 0 || locator->where == TD_WHERE_LOST)
+    bool just_ended = locator->given_up_ns != 0 &&
+                      seconds(locator->given_up_ns, place_ns) < TD_LOCATE_MISTRUST_S;
+    if (locator->in_force >= 0 || locator->where == TD_WHERE_LOST || just_ended)
         mistrust(locator, false, place_ns);
     drop_all(locator);
     td_locate_forget_places(locator);

@@ -98,10 +98,13 @@ static bool is_frozen(struct td_locator *locator, const struct td_fix *fix, int6
     double since_s = seconds(locator->believed_ns, place_ns);
     bool both_told = (fix->has & locator->last.has & TD_FIX_SPEED) != 0;
     if (locator->seen.has == 0 || distance_between_m(&locator->seen, fix) >= 1e-4) {
+        bool before = locator->stopped_hard;
         locator->stopped_hard =
             both_told && fix->speed_mps < WALKING_MPS &&
             locator->motion.speed_mps - fix->speed_mps > USUAL_STOP_MPS2 * fmax(1.0, since_s);
-        return locator->frozen = false;
+        locator->frozen = false;
+        /* Its speed would hold the place where the truck is not; one that moves on is true. */
+        return locator->stopped_hard && !before;
     }
     bool too_hard = locator->motion.speed_mps - BRAKING_MPS2 * since_s > WALKING_MPS;
     bool dead = (locator->last.has & TD_FIX_SPEED) != 0 &&
