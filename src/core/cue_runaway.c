@@ -18,18 +18,24 @@
 
 #include "talkdown/units.h"
 
-/* 7.5 s, three times AASHTO's 2.5 s, and what brakes and receiver take to show it. */
-#define UNANSWERED_NS   (8250 * TD_NS_PER_MS)
+/* 7.5 s, three times AASHTO's 2.5 s, and what brakes and receiver take to show it: half a second of
+ * braking takes a third of the last second's gain and more, and that is looked for. */
+#define UNANSWERED_NS   (8 * TD_NS_PER_S)
 /* As long as a warning was not heard the driver cannot have left it unanswered; over the ceiling by
  * less, or gained less since, a driver may mean it (all ours: one who holds ten over, with the
  * receiver's noise on top, was called at ten). */
 #define OVER_MPS        (12.0 * TD_MPS_PER_MPH)
 #define GAINED_MPS      (7.0 * TD_MPS_PER_MPH)
+/* Far over, and past a speed at which he braked before: then less of a gain tells (ours). */
+#define FAR_OVER_MPS    (15.0 * TD_MPS_PER_MPH)
+#define FAR_GAINED_MPS  (5.0 * TD_MPS_PER_MPH)
 #define FASTER_MPS      0.5
 #define FELL_MPS        0.7
 #define GAINING_MPS2    0.05
 /* The last second's gain against the mean of the gain: much less tells that a foot came down. */
 #define UNBROKEN_RATIO  0.7
+/* One sigma of that second is 0.14 m/s2 with a receiver's 0.1 m/s on speed: calls waited for it. */
+#define NOISE_MPS2      0.1
 /* So long at or below a ceiling well under its speed before: the driver means to keep to it. */
 #define HEEDS_NS        (10 * TD_NS_PER_S)
 /* Eight seconds on it must still gain, by the grade there. */
@@ -54,6 +60,8 @@
 #define PAUSE_NS        (2500 * TD_NS_PER_MS)
 /* Open ground has no distance that changes: called again so often (ours, as over speed's). */
 #define REMIND_NS       (30 * TD_NS_PER_S)
+/* A lane many miles away counts by whole miles: no longer silence than this (ours). */
+#define SILENT_NS       (60 * TD_NS_PER_S)
 /* Farther than this the side can wait: fewer words (ours). */
 #define SIDE_FROM_MI    1.0
 #define SIDE_FROM_KM    1.0
@@ -142,9 +150,12 @@ static bool runs_away(const struct td_moment *moment, const struct td_runaway *r
 {
     double mps = moment->fix_mps, gained_mps = mps - runaway->low_mps;
     double mean_mps2 = gained_mps / fmax(1.0, td_s_from_ns(moment->now_ns - runaway->low_ns));
+    double unbroken_mps2 = fmax(GAINING_MPS2, UNBROKEN_RATIO * mean_mps2 - NOISE_MPS2);
+    bool far = mps >= runaway->limit_mps + FAR_OVER_MPS && runaway->peak_mps > 0.0;
     return since_told_ns >= UNANSWERED_NS && mps >= runaway->limit_mps + OVER_MPS &&
-           gained_mps >= GAINED_MPS && mps >= runaway->peak_mps + FASTER_MPS &&
-           moment->fix_accel_mps2 >= fmax(GAINING_MPS2, UNBROKEN_RATIO * mean_mps2) &&
+           gained_mps >= (far ? FAR_GAINED_MPS : GAINED_MPS) &&
+           mps >= runaway->peak_mps + FASTER_MPS &&
+           moment->fix_accel_mps2 >= unbroken_mps2 &&
            gains_ahead(moment);
 }
 
@@ -299,7 +310,8 @@ static bool call_due(const struct td_moment *moment, const struct td_runaway *ru
         return moment->now_ns >= runaway->next_ns;
     double left_m =
         td_cue_left_m(moment, TD_PROMPT_RUNAWAY_LANE, moment->hill->places[lane].at_m);
-    return runaway->mark_m > 0.0 && left_m <= runaway->mark_m + moment->speed_mps;
+    return (runaway->mark_m > 0.0 && left_m <= runaway->mark_m + moment->speed_mps) ||
+           moment->now_ns >= runaway->next_ns + SILENT_NS;
 }
 
 void td_cue_runaway(const struct td_moment *moment, struct td_visit *visit,

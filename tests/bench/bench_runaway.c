@@ -80,12 +80,13 @@ static void plan_drives(struct job *job, size_t failures, size_t healthy, uint64
 static void print_drive(const struct job *job, const char *what, const struct drive *drive)
 {
     const struct runaway_seen *seen = &drive->seen;
-    printf("%s: %s%s; ran away %d, from %.1f s at %.1f %%; called %d, at %.1f s, %.0f m, %.1f mph "
-           "over%s\n  ",
+    printf("%s: %s%s; ran away %d, from %.1f s at %.1f %%, told at %.1f s; called %d, at %.1f s, "
+           "%.0f m, %.1f mph over%s\n  ",
            what, failure_names[drive->failure],
            drive->choice.warnings_only ? ", warnings only" : "",
-           seen->ran_away, td_s_from_ns(seen->from_ns), 100 * seen->downgrade, seen->called,
-           td_s_from_ns(seen->called_ns), seen->called_m, seen->called_over_mph,
+           seen->ran_away, td_s_from_ns(seen->from_ns), 100 * seen->downgrade,
+           td_s_from_ns(seen->told_ns), seen->called, td_s_from_ns(seen->called_ns),
+           seen->called_m, seen->called_over_mph,
            seen->blind ? ", receiver silent" : "");
     loop_print(job->set, &drive->outcome, stdout);
 }
@@ -114,6 +115,12 @@ static double after_s(const struct runaway_seen *seen)
     return td_s_from_ns(seen->called_ns - seen->from_ns);
 }
 
+/* The same from when it was held by nothing. */
+static double after_free_s(const struct runaway_seen *seen)
+{
+    return td_s_from_ns(seen->called_ns - runaway_free_ns(seen));
+}
+
 /* Who keeps to the ceiling while he can. */
 static bool heeds_voice(const struct drive *drive)
 {
@@ -123,6 +130,7 @@ static bool heeds_voice(const struct drive *drive)
 
 struct sums {
     size_t failed, ran_away, missed, late, late_blind, late_heeding, called_only, in_lane;
+    size_t late_free, late_free_blind;
     size_t fails_false;
     size_t healthy, healthy_ran_away, healthy_called, healthy_false;
     size_t closed, behind, lesser;
@@ -144,6 +152,9 @@ static void add(struct sums *sums, const struct drive *drive)
     sums->missed += seen->ran_away && !seen->called;
     sums->late += late;
     sums->late_blind += late && seen->blind;
+    bool late_free = late && (!seen->called || after_free_s(seen) > RUNAWAY_LASTS_S);
+    sums->late_free += late_free;
+    sums->late_free_blind += late_free && seen->blind;
     sums->late_heeding += late && !seen->blind && heeds_voice(drive);
     if (fails) {
         sums->failed++;
@@ -226,6 +237,8 @@ static int print_sums(const struct job *job)
     printf("missed %zu; later than 8 s %zu: receiver silent in %zu, else the driver had kept "
            "to the ceiling in %zu\n",
            sums.missed, sums.late, sums.late_blind, sums.late_heeding);
+    printf("later than 8 s after it was held by nothing %zu of %zu, receiver silent in %zu\n",
+           sums.late_free, sums.ran_away + sums.healthy_ran_away, sums.late_free_blind);
     printf("closed lanes called %zu, lanes behind called %zu, lesser prompts begun meanwhile %zu, "
            "longest pause %.1f s (seed %llu)\n",
            sums.closed, sums.behind, sums.lesser, sums.pause_most_s,

@@ -41,6 +41,8 @@ static void watch_step(void *who, const struct td_ride *ride)
     const struct td_truck *truck = &ride->trip.truck;
     int64_t now_ns = ride->trip.now_ns;
     seen->ceiling_mps = ceiling_mps(ride);
+    if (truck->speed_mps <= seen->ceiling_mps)
+        seen->warned_ns = 0;
     if (!runs_away(truck, seen->ceiling_mps)) {
         seen->held_not_ns = 0;
     } else if (seen->held_not_ns == 0) {
@@ -64,6 +66,22 @@ static void watch_step(void *who, const struct td_ride *ride)
             seen->calls[i].lead_s = td_s_from_ns(now_ns - seen->calls[i].end_ns);
 }
 
+static void hear(struct runaway_seen *seen, const struct td_ride *ride,
+                 const struct td_prompt *prompt)
+{
+    if (prompt->id == TD_PROMPT_OVER_SPEED && seen->warned_ns == 0)
+        seen->warned_ns = ride->trip.now_ns;
+    if ((prompt->id == TD_PROMPT_NO_GO || prompt->id == TD_PROMPT_NO_GO_ICE) &&
+        seen->refused_ns == 0)
+        seen->refused_ns = ride->trip.now_ns;
+}
+
+int64_t runaway_free_ns(const struct runaway_seen *seen)
+{
+    int64_t acts_ns = seen->told_ns + (int64_t)(RUNAWAY_REACTS_S * 1e9);
+    return seen->told_ns != 0 && acts_ns > seen->from_ns ? acts_ns : seen->from_ns;
+}
+
 static void danger_begins(struct runaway_seen *seen, const struct td_ride *ride,
                           const struct td_prompt *prompt)
 {
@@ -71,6 +89,7 @@ static void danger_begins(struct runaway_seen *seen, const struct td_ride *ride,
     if (!seen->called) {
         seen->called = true;
         seen->called_ns = ride->trip.now_ns;
+        seen->told_ns = ride->plan.safe ? seen->warned_ns : seen->refused_ns;
         seen->called_m = truck->along_m;
         seen->called_over_mph = td_mph_from_mps(truck->speed_mps - seen->ceiling_mps);
         seen->false_call = gains_braked_mps2(truck) <= 0;
@@ -103,6 +122,8 @@ static void watch_event(void *who, const struct td_ride *ride, const struct td_e
     if (event->kind == TD_EVENT_STARTED && prompt->category < TD_DANGER &&
         prompt->hill_handle != 0)
         seen->lesser += ride->coach->visit.runaway.on;
+    if (event->kind == TD_EVENT_SPOKEN)
+        hear(seen, ride, prompt);
     if (event->kind != TD_EVENT_SPOKEN || prompt->category != TD_DANGER)
         return;
     seen->silent_ns = prompt->id == TD_PROMPT_TAKE_LANE ? 0 : ride->trip.now_ns;

@@ -207,12 +207,26 @@ static void what_the_level_slows_is_called_on(void **state)
     assert_int_equal(cab.last_id, TD_PROMPT_NO_LANE_AHEAD);
 }
 
+/* Six miles from a lane, 142 s passed between two calls. */
+static void a_far_lane_is_not_forgotten(void **state)
+{
+    (void)state;
+    (void)lane(13000.0, false);
+    run_away();
+    drive(7.0, 0.0);
+    unsigned said = cab.dangers;
+    cab.speed_mps = 10.0;
+    drive(70.0, 0.05);
+    assert_in_range(cab.dangers, said + 1, said + 2);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         CASE(counts_open_lanes_down_and_calls_at_the_gore),
         CASE(each_call_of_a_lane_has_a_distance_of_its_own),
         CASE(open_ground_is_no_litany),
+        CASE(a_far_lane_is_not_forgotten),
         CASE(in_the_lane_it_is_left_alone),
         CASE(a_lane_too_near_is_not_called),
         CASE(what_the_level_slows_is_called_on),
