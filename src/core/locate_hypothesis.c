@@ -224,7 +224,7 @@ static void weigh(struct td_hypothesis *h, const struct td_hill *hill, const str
     add_evidence(h, evidence, travelled);
     h->missed_m = missed ? h->missed_m + travelled : 0.0;
     double turned = turning_deg(hill, &leg, h->direction, look, off);
-    if (!missed)
+    if (!missed && (!far_off || h->in_lot)) /* far off the road it tells no place on it */
         follow(h, &leg, look, turned);
     else
         doubt(h, look, turned);
