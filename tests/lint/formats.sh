@@ -27,8 +27,8 @@ quoted() { sed -nE "$1" "$2" | sort -u; }
 tells "Hill profile" \
   $(grep -oE '"[a-z_]+", [A-Z_]+, +read_' src/io/hill_property.c | cut -d'"' -f2) \
   $(quoted 's/.*\] = \{"([a-z-]+)", .*/\1/p' src/io/hill_feature.c) \
-  $(sed -nE 's/.*td_found\(.*, "([a-z-]+)",.*/\1/p' src/tool/hills_*.c | sort -u) \
-  $(quoted 's/.*"([a-z_]+)", at->.*/\1/p' src/tool/hills_found.c)
+  $(sed -nE 's/.*td_found\(.*, "([a-z-]+)",.*/\1/p' src/tool/hills/hills_*.c | sort -u) \
+  $(quoted 's/.*"([a-z_]+)", at->.*/\1/p' src/tool/hills/hills_found.c)
 tells "Rig" $(called 'NEEDED|OPTIONAL|WORD|STRING_PTR|ENUM|SEQUENCE|MAPPING' src/io/rig_file.c)
 tells "Settings" $(called 'TEXT|CHOICE' src/io/settings.c)
 tells "Phrases" $(called 'TEXT|TEXT_MAYBE|COUNT|FIXED|MAPPING|MAPPING_PTR|SEQUENCE' \

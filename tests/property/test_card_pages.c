@@ -11,7 +11,7 @@
 #include "support/rigs.h"
 #include "support/seed.h"
 #include "talkdown/units.h"
-#include "tool/plan_card.h"
+#include "tool/plan/plan_card.h"
 
 enum { ROUNDS = 400, RUNS = 14 };
 #define SMALLEST 14.0 /* 9 pixels on a phone 390 wide */

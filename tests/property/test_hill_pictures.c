@@ -8,7 +8,7 @@
 #include "support/cm.h"
 #include "support/random_places.h"
 #include "support/seed.h"
-#include "tool/hills_picture.h"
+#include "tool/hills/hills_picture.h"
 
 enum { ROUNDS = 80 };
 

@@ -10,7 +10,7 @@
 #include "io/json_span.h"
 #include "support/random_hills.h"
 #include "support/seed.h"
-#include "tool/places.h"
+#include "tool/places/places.h"
 
 enum { HILLS = 6, STEPS = 40, ROOM = 1 << 20, SPANS = TD_HILL_PLACES_MAX + 1 };
 

@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "tool/svg.h"
+#include "tool/card/svg.h"
 
 struct reading {
     struct card_page *page;

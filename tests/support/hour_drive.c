@@ -8,8 +8,8 @@
 #include "sim/trip.h"
 #include "support/cm.h"
 #include "talkdown/units.h"
-#include "tool/cab.h"
-#include "tool/drive_options.h"
+#include "tool/drive/cab.h"
+#include "tool/drive/drive_options.h"
 
 #define HILL TD_SOURCE_DIR "/profiles/hills/ombral-pass.geojson"
 

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The voice in virtual time: every utterance is reported, once, when it would have been. */
-#include "tool/cab_voice.h"
+#include "tool/drive/cab_voice.h"
 
 #include "support/cm.h"
 #include "talkdown/units.h"

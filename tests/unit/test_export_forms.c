@@ -9,7 +9,7 @@
 #include "support/cm.h"
 #include "talkdown/text.h"
 #include "talkdown/units.h"
-#include "tool/export_drive.h"
+#include "tool/desk/export_drive.h"
 
 static struct td_export_point points[5];
 static struct td_export_prompt prompt;

@@ -7,7 +7,7 @@
 
 #include "support/cm.h"
 #include "support/ocean_hills.h"
-#include "tool/hills_found.h"
+#include "tool/hills/hills_found.h"
 
 static struct td_hills_pairs *pairs;
 

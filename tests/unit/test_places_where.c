@@ -8,7 +8,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "tool/places.h"
+#include "tool/places/places.h"
 
 static const double lat0_deg = -47.1, lon0_deg = -128.9;
 static struct geod_geodesic earth;

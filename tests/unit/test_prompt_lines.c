@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Lines of prompts: in the order of speech, each once, with the fate it came to. */
-#include "tool/prompt_lines.h"
+#include "tool/drive/prompt_lines.h"
 
 #include <stdlib.h>
 #include <string.h>

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Two accounts side by side: the same prompt is found again although it moved or its words changed,
  * order is kept, and nothing is lost or told twice. */
-#include "tool/said.h"
+#include "tool/drive/said.h"
 
 #include <stdlib.h>
 #include <string.h>

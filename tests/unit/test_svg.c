@@ -1,13 +1,13 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Text in a drawing: escaped, measured, cut and broken; labels that leave each other room. */
-#include "tool/svg.h"
+#include "tool/card/svg.h"
 
 #include <stdlib.h>
 #include <string.h>
 
 #include "support/cm.h"
 #include "support/seed.h"
-#include "tool/card_parts.h"
+#include "tool/card/card_parts.h"
 
 static void assert_escaped(const char *text, const char *expected)
 {
