@@ -46,7 +46,8 @@ static void cue_lane(const struct td_moment *moment, struct td_visit *visit, int
 static void cue_last_lane(const struct td_moment *moment, struct td_visit *visit, int32_t last,
                           struct td_wishes *wishes)
 {
-    if (last < 0 || (visit->said & TD_SAID_LAST_LANE))
+    if (last < 0 || (visit->said & TD_SAID_LAST_LANE) ||
+        moment->speed_mps < TD_CUE_ROLLING_MPS) /* in the lane, perhaps */
         return;
     double behind_m = moment->along_m - moment->hill->places[last].at_m;
     if (behind_m < LANE_PASSED_M + moment->sigma_m)

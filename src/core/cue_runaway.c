@@ -73,6 +73,8 @@
 /* A truck in the lane is not told from one beside it until the bed slows it: "no lane" said to a
  * driver who had just steered into one was what this is here for. */
 #define ENTERS_NS (6 * TD_NS_PER_S)
+/* From the gore to standing in a bed: 85 mph at a sixth of g and more (ours; gravel gives more). */
+#define IN_BED_NS (25 * TD_NS_PER_S)
 #define EXPIRES_NS      (3 * TD_NS_PER_S)
 
 static double limit_here_mps(const struct td_moment *moment)
@@ -196,6 +198,14 @@ static void end_by_braking(const struct td_moment *moment, struct td_visit *visi
     visit->over = (struct td_over){0};
 }
 
+/* Past the lane of the last call and losing speed: in its bed, most likely. What is lesser, as "No
+ * more escape lanes.", has time until the truck stands or drives on. */
+static bool slows_past_lane(const struct td_moment *moment, const struct td_runaway *runaway)
+{
+    return runaway->behind_ns != 0 && moment->now_ns - runaway->behind_ns < IN_BED_NS &&
+           moment->fix_mps > STANDING_MPS && td_cue_slowing(moment);
+}
+
 /* Beyond the foot the ceiling last in force is what it must come down to. */
 static void watch_end(const struct td_moment *moment, struct td_visit *visit)
 {
@@ -208,6 +218,8 @@ static void watch_end(const struct td_moment *moment, struct td_visit *visit)
         runaway->slow_since_ns = 0;
     else if (runaway->slow_since_ns == 0)
         runaway->slow_since_ns = td_cue_stamp(moment->now_ns);
+    if (slows_past_lane(moment, runaway))
+        return;
     bool slowed = runaway->slow_since_ns != 0 &&
                   moment->now_ns - runaway->slow_since_ns >= SLOWING_NS &&
                   moment->fix_mps <= runaway->limit_mps + NEARLY_MPS;

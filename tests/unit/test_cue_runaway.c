@@ -148,6 +148,23 @@ static void braking_for_bends_ends_it(void **state)
     assert_true(cab.dangers > said);
 }
 
+/* So they do past a lane that he was told to take: only for as long as a bed takes is he left
+ * alone, since there lesser things would be said to who is fighting the wheel. */
+static void braking_past_a_lane_ends_it_too(void **state)
+{
+    (void)state;
+    (void)lane(4600.0, false);
+    run_away();
+    while (cab.along_m < 4600.0)
+        drive(0.25, cab.speed_mps < 27.0 ? 0.6 : 0.0);
+    drive(30.0, 0.0);
+    assert_true(bench.visit.runaway.on);
+    double high_mps = cab.speed_mps;
+    while (cab.speed_mps > high_mps - td_mps_from_mph(12.0))
+        drive(0.25, -1.2);
+    assert_false(bench.visit.runaway.on);
+}
+
 /* Who has kept to the ceiling since has no such habit. */
 static void who_kept_to_it_is_called_as_at_first(void **state)
 {
@@ -204,6 +221,7 @@ int main(void)
         CASE(nothing_new_from_the_receiver_no_runaway),
         CASE(only_real_slowing_ends_it),
         CASE(braking_for_bends_ends_it),
+        CASE(braking_past_a_lane_ends_it_too),
         CASE(who_kept_to_it_is_called_as_at_first),
         CASE(a_rise_is_no_brake),
         CASE(one_that_was_told_not_to_go_is_called_too),

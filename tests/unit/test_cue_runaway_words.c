@@ -119,6 +119,7 @@ static void in_the_lane_it_is_left_alone(void **state)
         drive(0.25, -3.0);
     drive(30.0, 0.0);
     assert_int_equal(cab.dangers, said);
+    assert_int_equal(cab.prompt.id, TD_PROMPT_TAKE_LANE); /* nor anything lesser */
     assert_false(bench.visit.runaway.on);
 }
 
