@@ -5,7 +5,6 @@
 # presses say again and quiet.
 SOURCE=$(cd "$(dirname "$0")/../.." && pwd)
 . "$SOURCE/tests/support/live_rig.sh"
-ok() { echo "ok: $*"; }
 
 mkfifo events
 write_settings "$SOURCE/profiles/hills" "$SOURCE/profiles/rigs/five-axle.yaml"

@@ -4,7 +4,6 @@
 # gpsd, no sound, the voice killed in mid-word, gpsd killed, a full disk, the daemon itself killed.
 SOURCE=$(cd "$(dirname "$0")/../.." && pwd)
 . "$SOURCE/tests/support/live_rig.sh"
-ok() { echo "ok: $*"; }
 
 # refused WORDS: the daemon ends with 2 and one line that holds the words, before it starts anything
 refused() {

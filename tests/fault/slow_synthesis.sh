@@ -7,14 +7,6 @@ SOURCE=$(cd "$(dirname "$0")/../.." && pwd)
 : "${STUCK_CALLS:?}"
 . "$SOURCE/tests/support/live_rig.sh"
 . "$SOURCE/tests/support/lane_hill.sh"
-ok() { echo "ok: $*"; }
-
-lines() { grep -c -- "$1" daemon.log || true; }
-# await_more TEXT COUNT SECONDS: until the log has the text more than COUNT times
-await_more() {
-  "$AWAIT" "$3" sh -c "[ \$(grep -c -- '$1' daemon.log) -gt $2 ]" ||
-    fail "\"$1\" did not come again after the first $2"
-}
 
 write_lane_hill
 write_lane_drive 1600 200

@@ -1,8 +1,8 @@
 #!/bin/sh
 # SPDX-License-Identifier: GPL-3.0-or-later
-# To be sourced after live_rig.sh, with FROM_M and SPEED_MPS set, by tests in which a truck goes down the demo hill while its library
-# is replaced: the drive, and whether the truck still has its hill and its place.
-ok() { echo "ok: $*"; }
+# To be sourced after live_rig.sh, with FROM_M and SPEED_MPS set, by tests in which a truck goes down
+# the demo hill while its library is replaced: the drive, and whether the truck still has its hill
+# and its place.
 hill=$SOURCE/profiles/hills/ombral-pass.geojson
 
 # A drive of 200 s down the profile's own vertices (12 m apart), from FROM_M at SPEED_MPS.

@@ -9,6 +9,7 @@ cd "$TD_SOUND_DIR/live"
 : "${TALKDOWN:?}" "${TALKDOWND:?}" "${FEEDER:?}" "${AWAIT:?}" "${SOURCE:?}"
 gpsd_pid= daemon_pid= parec_pid= feeder_pid=
 
+ok() { echo "ok: $*"; }
 skip() { echo "SKIPPED: $*"; exit 77; }
 fail() {
   echo "$(basename "$0"): $*" >&2
@@ -62,6 +63,13 @@ cat > status_has.sh <<EOF
 EOF
 await_status() { "$AWAIT" "$2" sh status_has.sh "$1" || fail "status never had $1"; }
 await_log() { "$AWAIT" "$2" grep -q -- "$1" daemon.log || fail "the daemon never said \"$1\""; }
+
+lines() { grep -c -- "$1" daemon.log || true; }
+# await_more TEXT COUNT SECONDS: until the daemon's log has the text more than COUNT times
+await_more() {
+  "$AWAIT" "$3" sh -c "[ \$(grep -c -- '$1' daemon.log) -gt $2 ]" ||
+    fail "\"$1\" did not come again after the first $2"
+}
 
 start_daemon() {
   "$TALKDOWND" --settings settings.yaml 2>>daemon.log &
