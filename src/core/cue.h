@@ -129,7 +129,7 @@ struct td_hot {
     bool caution, warning;       /* threshold passed and not yet well below it again */
     double caution_c, warning_c; /* heat when last said */
     int64_t caution_ns, warning_ns;
-    int32_t turn_out;            /* place named last, plus one; 0 none */
+    int32_t room;                /* place to stop at named last, plus one; 0 none */
     int32_t ceiling;             /* at which the planned gear alone holds, spoken units; 0 none */
     bool parking, next_grade;    /* said */
 };

@@ -8,9 +8,9 @@
  * 450.
  *
  * What to do: if the planned gear can be in and holds the truck without its brakes at some speed
- * that may be spoken, that ceiling; else the nearest turn-out that can still be stopped at; past
+ * that may be spoken, that ceiling; else the nearest room that can still be stopped at; past
  * that nothing is named here, and the escape lanes have their own prompts. Each threshold is said
- * as it is passed, again only when it got clearly worse or another turn-out comes, and re-armed
+ * as it is passed, again only when it got clearly worse or another room comes, and re-armed
  * well below it. The regular repeats of A21 are not used: the driver who heard it is doing what
  * can be done, and the same voice every few seconds would hide the escape lanes. */
 #include "core/cue.h"
@@ -36,8 +36,8 @@
 /* What brakes near their limit are to do on a planned stop: half of the emergency stop that the
  * plan counts on where it is wet. Ours. */
 #define HOT_STOP_MPS2       0.5
-/* A turn-out farther on is no answer to hot brakes; nor one of which the words end too late. */
-#define TURN_OUT_MOST_M     (2.0 * TD_M_PER_MI)
+/* Room farther on is no answer to hot brakes; nor one of which the words end too late. */
+#define ROOM_MOST_M         (2.0 * TD_M_PER_MI)
 /* A truck that gains like this is not being braked: its brakes get no hotter, and are no answer. */
 #define GAINING_MPS2        0.15
 
@@ -69,7 +69,7 @@ static bool is_room_to_stop(enum td_place_kind kind)
 }
 
 /* Where it can still be stopped after the words; -1 none. */
-static int32_t turn_out_ahead(const struct td_moment *moment, enum td_prompt_id id)
+static int32_t room_ahead(const struct td_moment *moment, enum td_prompt_id id)
 {
     const struct td_hill *hill = moment->hill;
     double v = moment->speed_mps;
@@ -78,7 +78,7 @@ static int32_t turn_out_ahead(const struct td_moment *moment, enum td_prompt_id 
     for (size_t i = 0; i < hill->place_count && i < TD_HILL_PLACES_MAX; i++) {
         double ahead_m = hill->places[i].at_m - moment->along_m;
         if (is_room_to_stop(hill->places[i].kind) && ahead_m >= needs_m &&
-            ahead_m <= TURN_OUT_MOST_M && td_cue_sure(moment, ahead_m))
+            ahead_m <= ROOM_MOST_M && td_cue_sure(moment, ahead_m))
             return (int32_t)i;
     }
     return -1;
@@ -148,12 +148,12 @@ static void warn(const struct td_moment *moment, struct td_visit *visit, struct 
 {
     struct td_hot *hot = &visit->hot;
     double heat_c = moment->heat_least_c;
-    int32_t place = turn_out_ahead(moment, TD_PROMPT_STOP_AT);
+    int32_t place = room_ahead(moment, TD_PROMPT_STOP_AT);
     bool passed = hot->warning;
     bool due = crosses(moment, heat_c, warning_from_c(moment), &hot->warning, hot->warning_c,
                        hot->warning_ns);
-    /* Another turn-out comes within half a mile while they are hot: it is offered in its turn. */
-    bool offer = passed && hot->warning && place >= 0 && place + 1 != hot->turn_out &&
+    /* Another room comes within half a mile while they are hot: it is offered in its turn. */
+    bool offer = passed && hot->warning && place >= 0 && place + 1 != hot->room &&
                  hot->ceiling == 0 && moment->now_ns - hot->warning_ns >= APART_NS &&
                  moment->hill->places[place].at_m - moment->along_m <= td_cue_near_m(moment);
     if (!due && !offer)
@@ -170,7 +170,7 @@ static void warn(const struct td_moment *moment, struct td_visit *visit, struct 
         visit->ceiling = hot->ceiling;
         return;
     }
-    hot->turn_out = place + 1;
+    hot->room = place + 1;
     wish_at(wishes, moment, place >= 0 ? TD_PROMPT_STOP_AT : TD_PROMPT_BRAKES_HOT, place);
 }
 
@@ -186,7 +186,7 @@ static void caution(const struct td_moment *moment, struct td_visit *visit,
     hot->caution_c = heat_c;
     hot->caution_ns = moment->now_ns;
     wish_at(wishes, moment, TD_PROMPT_BRAKES_HEATING,
-            turn_out_ahead(moment, TD_PROMPT_BRAKES_HEATING));
+            room_ahead(moment, TD_PROMPT_BRAKES_HEATING));
 }
 
 void td_cue_heat(const struct td_moment *moment, struct td_visit *visit, struct td_wishes *wishes)
@@ -198,8 +198,8 @@ void td_cue_heat(const struct td_moment *moment, struct td_visit *visit, struct 
     caution(moment, visit, wishes);
 }
 
-/* Distance and place of a turn-out that can still be stopped at; false: behind, or nearly. */
-static bool fill_turn_out(const struct td_moment *moment, struct td_prompt *prompt)
+/* Distance and place of the room that can still be stopped at; false: behind, or nearly. */
+static bool fill_room(const struct td_moment *moment, struct td_prompt *prompt)
 {
     if (prompt->place < 0 || (size_t)prompt->place >= moment->hill->place_count)
         return false;
@@ -221,7 +221,7 @@ enum td_fill td_fill_heat(const struct td_moment *moment, const struct td_visit 
         return TD_FILL_GONE;
     if (prompt->id == TD_PROMPT_BRAKES_HOT) {
         td_cue_args(prompt, 0, NULL);
-    } else if (!fill_turn_out(moment, prompt)) {
+    } else if (!fill_room(moment, prompt)) {
         *why = TD_WHY_PASSED;
         if (prompt->id == TD_PROMPT_STOP_AT)
             return TD_FILL_GONE;

@@ -10,6 +10,7 @@
 #include "locate_parts.h"
 #include "talkdown/units.h"
 
+/* All ours. */
 #define MARK_EVERY_S  15.0
 #define GAP_MOST_S    3.0  /* in a longer one a bend could be driven that nobody saw */
 #define BELIEVED      4.0  /* the claim counts as so many independent looks */
